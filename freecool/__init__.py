@@ -1,0 +1,40 @@
+"""What outdoor air as the first stage of cooling is worth, in a building and a climate.
+
+In the order a person needs it: `open_weather`, `make_case`, `estimate`.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from freecool.case import Case, make_case, read_case_file
+    from freecool.errors import FreecoolError
+    from freecool.estimate import Estimate, estimate
+    from freecool.weather import Weather, open_weather
+
+__version__ = "0.1.0"
+__all__ = ["Case", "Estimate", "FreecoolError", "Weather", "estimate", "make_case", "open_weather", "read_case_file"]
+
+_ROOMS = {
+    "open_weather": "weather",
+    "Weather": "weather",
+    "make_case": "case",
+    "read_case_file": "case",
+    "Case": "case",
+    "estimate": "estimate",
+    "Estimate": "estimate",
+    "FreecoolError": "errors",
+}
+
+
+def __getattr__(name: str) -> Any:
+    # Loaded at first use, so that help and completion stay instant.
+    if name not in _ROOMS:
+        raise AttributeError(f"module 'freecool' has no attribute {name!r}")
+    return getattr(import_module(f"freecool.{_ROOMS[name]}"), name)
+
+
+def __dir__() -> list[str]:
+    return [*__all__, "__version__"]

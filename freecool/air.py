@@ -1,0 +1,270 @@
+"""Moist air: array functions on psychrolib, and the saturation table that the year loop reads.
+
+The only file that imports psychrolib: its unit switch is global, so it is set once, to SI, here.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any, NamedTuple
+
+import numpy as np
+import psychrolib
+from numpy.typing import ArrayLike, NDArray
+
+from freecool.compiled import elementwise, kernel
+from freecool.errors import WeatherError
+
+psychrolib.SetUnitSystem(psychrolib.SI)
+
+# ASHRAE Handbook - Fundamentals (2017) chapter 1: eq. 20 (ratio of molar masses), eq. 30 (enthalpy), table 1.
+MOLAR_RATIO = 0.621945
+DRY_AIR_HEAT_J_KGK = 1006.0
+VAPOUR_HEAT_J_KGK = 1860.0
+VAPORISATION_J_KG = 2_501_000.0
+LIQUID_WATER_HEAT_J_KGK = 4186.0
+DRY_AIR_GAS_CONSTANT_J_KGK = 287.042
+KELVIN = 273.15
+
+# Outside these a pressure is in the wrong unit: the highest town is near 53 kPa, the record at sea level 108.4 kPa.
+PLAUSIBLE_PRESSURE_PA = (45_000.0, 110_000.0)
+
+FloatArray = NDArray[np.float64]
+
+
+
+
+_sat_vap_pres = psychrolib.GetSatVapPres
+_hum_ratio_from_dew_point = psychrolib.GetHumRatioFromTDewPoint
+_hum_ratio_from_rel_hum = psychrolib.GetHumRatioFromRelHum
+_rel_hum_from_hum_ratio = psychrolib.GetRelHumFromHumRatio
+_dew_point_from_rel_hum = psychrolib.GetTDewPointFromRelHum
+_dew_point_from_hum_ratio = psychrolib.GetTDewPointFromHumRatio
+_dew_point_from_wet_bulb = psychrolib.GetTDewPointFromTWetBulb
+_wet_bulb_from_hum_ratio = psychrolib.GetTWetBulbFromHumRatio
+_enthalpy = psychrolib.GetMoistAirEnthalpy
+
+
+@elementwise(["float64(float64)"])
+def _saturation_pressure(t):
+    return _sat_vap_pres(t)
+
+
+@elementwise(["float64(float64, float64)"])
+def _humidity_ratio_from_dew_point(dew_point, p):
+    return _hum_ratio_from_dew_point(dew_point, p)
+
+
+@elementwise(["float64(float64, float64, float64)"])
+def _humidity_ratio_from_relative_humidity(t, rh, p):
+    return _hum_ratio_from_rel_hum(t, rh, p)
+
+
+@elementwise(["float64(float64, float64, float64)"])
+def _relative_humidity(t, w, p):
+    return _rel_hum_from_hum_ratio(t, w, p)
+
+
+@elementwise(["float64(float64, float64)"])
+def _dew_point_of_relative_humidity(t, rh):
+    return _dew_point_from_rel_hum(t, rh)
+
+
+@elementwise(["float64(float64, float64)"])
+def _dew_point_of_humidity_ratio(w, p):
+    # 60 degC only starts the iteration and bounds its answer.
+    return _dew_point_from_hum_ratio(60.0, w, p)
+
+
+@elementwise(["float64(float64, float64, float64)"])
+def _dew_point_of_wet_bulb(t, wet_bulb, p):
+    return _dew_point_from_wet_bulb(t, wet_bulb, p)
+
+
+@elementwise(["float64(float64, float64, float64)"])
+def _wet_bulb(t, w, p):
+    return _wet_bulb_from_hum_ratio(t, w, p)
+
+
+@elementwise(["float64(float64, float64)"])
+def _moist_air_enthalpy(t, w):
+    return _enthalpy(t, w)
+
+
+def _checked(pressure_pa: ArrayLike) -> FloatArray:
+    pressure = np.asarray(pressure_pa, dtype=float)
+    low, high = PLAUSIBLE_PRESSURE_PA
+    bad = ~((pressure >= low) & (pressure <= high))
+    if bad.any():
+        first = float(pressure[bad].flat[0]) if pressure.ndim else float(pressure)
+        raise WeatherError(
+            f"The air pressure is {first:g} Pa, expected {low:g} to {high:g} Pa: "
+            "give station pressure in pascal (1 hPa or mbar = 100 Pa), or the site's elevation."
+        )
+    return pressure
+
+
+def _finite(name: str, *values: ArrayLike) -> None:
+    for value in values:
+        if not np.isfinite(value).all():
+            raise WeatherError(f"{name}: a value is missing (NaN); fill or repair the weather first.")
+
+
+def saturation_pressure(dry_bulb_c: ArrayLike) -> FloatArray:
+    """Saturation vapour pressure over water or ice, given dry bulb.
+
+    Parameters
+    ----------
+    dry_bulb_c : array_like
+        Dry bulb, any shape [degC].
+
+    Returns
+    -------
+    ndarray
+        Saturation pressure, same shape [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 5, 6.
+    """
+    _finite("saturation pressure", dry_bulb_c)
+    return _saturation_pressure(dry_bulb_c)
+
+
+def humidity_ratio_from_dew_point(dew_point_c: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Humidity ratio, given dew point [degC] and pressure [Pa], broadcast [kg/kg]."""
+    _finite("humidity ratio from dew point", dew_point_c)
+    return _humidity_ratio_from_dew_point(dew_point_c, _checked(pressure_pa))
+
+
+def humidity_ratio_from_relative_humidity(
+    dry_bulb_c: ArrayLike, relative_humidity: ArrayLike, pressure_pa: ArrayLike
+) -> FloatArray:
+    """Humidity ratio, given dry bulb [degC], relative humidity [0-1] and pressure [Pa], broadcast [kg/kg]."""
+    _finite("humidity ratio from relative humidity", dry_bulb_c, relative_humidity)
+    return _humidity_ratio_from_relative_humidity(dry_bulb_c, relative_humidity, _checked(pressure_pa))
+
+
+def relative_humidity(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Relative humidity [0-1], given dry bulb [degC], humidity ratio [kg/kg] and pressure [Pa], broadcast."""
+    _finite("relative humidity", dry_bulb_c, humidity_ratio)
+    return _relative_humidity(dry_bulb_c, humidity_ratio, _checked(pressure_pa))
+
+
+def dew_point_from_relative_humidity(dry_bulb_c: ArrayLike, relative_humidity: ArrayLike) -> FloatArray:
+    """Dew point [degC], given dry bulb [degC] and relative humidity [0-1], broadcast."""
+    _finite("dew point from relative humidity", dry_bulb_c, relative_humidity)
+    return _dew_point_of_relative_humidity(dry_bulb_c, relative_humidity)
+
+
+def dew_point_from_humidity_ratio(humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Dew point [degC], given humidity ratio [kg/kg] and pressure [Pa], broadcast."""
+    _finite("dew point from humidity ratio", humidity_ratio)
+    return _dew_point_of_humidity_ratio(humidity_ratio, _checked(pressure_pa))
+
+
+def dew_point_from_wet_bulb(dry_bulb_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Dew point [degC], given dry bulb and wet bulb [degC] and pressure [Pa], broadcast."""
+    _finite("dew point from wet bulb", dry_bulb_c, wet_bulb_c)
+    return _dew_point_of_wet_bulb(dry_bulb_c, wet_bulb_c, _checked(pressure_pa))
+
+
+def wet_bulb(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Wet bulb [degC], given dry bulb [degC], humidity ratio [kg/kg] and pressure [Pa], broadcast."""
+    _finite("wet bulb", dry_bulb_c, humidity_ratio)
+    return _wet_bulb(dry_bulb_c, humidity_ratio, _checked(pressure_pa))
+
+
+def enthalpy(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike) -> FloatArray:
+    """Moist-air enthalpy above 0 degC [J per kg dry air], given dry bulb [degC] and humidity ratio [kg/kg].
+
+    Inch-pound tables count from 0 degF instead: `freecool.units` moves their limits to this zero.
+    """
+    _finite("enthalpy", dry_bulb_c, humidity_ratio)
+    return _moist_air_enthalpy(dry_bulb_c, humidity_ratio)
+
+
+def dry_air_density(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Dry air in a cubic metre of moist air [kg/m3], broadcast. ASHRAE Fundamentals (2017) ch. 1 eq. 26."""
+    t, w, p = np.asarray(dry_bulb_c), np.asarray(humidity_ratio), _checked(pressure_pa)
+    return p / (DRY_AIR_GAS_CONSTANT_J_KGK * (t + KELVIN) * (1.0 + w / MOLAR_RATIO))
+
+
+def heat_capacity(humidity_ratio: ArrayLike) -> FloatArray:
+    """Heat capacity of moist air [J per K and kg of dry air], given humidity ratio [kg/kg]."""
+    return DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * np.asarray(humidity_ratio, dtype=float)
+
+
+def pressure_at_elevation(elevation_m: ArrayLike) -> FloatArray:
+    """Standard-atmosphere pressure [Pa], given elevation [m]. ASHRAE Fundamentals (2017) ch. 1 eq. 3."""
+    return 101_325.0 * (1.0 - 2.25577e-5 * np.asarray(elevation_m, dtype=float)) ** 5.2559
+
+
+class SaturationTable(NamedTuple):
+    """Saturation pressure at equal steps of temperature, for fast linear reading inside kernels."""
+
+    start_c: float
+    per_k: float
+    pressure_pa: FloatArray
+
+
+@cache
+def saturation_table() -> SaturationTable:
+    """psychrolib's saturation pressure from -80 to 100 degC by 0.05 K: linear reading errs under 2 parts in a million."""
+    step = 0.05
+    temperatures = -80.0 + step * np.arange(3601)
+    return SaturationTable(-80.0, 1.0 / step, _saturation_pressure(temperatures))
+
+
+@kernel()
+def read_saturation(table, t):
+    """(pressure [Pa], its slope [Pa/K]) at t [degC], held at the table's ends."""
+    place = (t - table.start_c) * table.per_k
+    place = min(max(place, 0.0), table.pressure_pa.size - 1.000001)
+    i = int(place)
+    low = table.pressure_pa[i]
+    rise = table.pressure_pa[i + 1] - low
+    return low + (place - i) * rise, rise * table.per_k
+
+
+@kernel()
+def saturated_humidity_ratio(table, t, p):
+    """Humidity ratio at saturation [kg/kg], t [degC], p [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 21."""
+    e, _ = read_saturation(table, t)
+    return MOLAR_RATIO * e / (p - e)
+
+
+@kernel()
+def relative_humidity_of(table, t, w, p):
+    """Relative humidity [0-1] of air at t [degC], w [kg/kg], p [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 20, 22."""
+    e, _ = read_saturation(table, t)
+    return p * w / ((MOLAR_RATIO + w) * e)
+
+
+@kernel()
+def enthalpy_of(t, w):
+    """Moist-air enthalpy [J/kg]. ASHRAE Fundamentals (2017) ch. 1 eq. 30."""
+    return DRY_AIR_HEAT_J_KGK * t + w * (VAPORISATION_J_KG + VAPOUR_HEAT_J_KGK * t)
+
+
+@kernel()
+def saturated_temperature(table, h, p, guess):
+    """Temperature [degC] at which saturated air has enthalpy h [J/kg], by Newton's rule from a guess."""
+    t = guess
+    for _ in range(20):
+        e, slope = read_saturation(table, t)
+        w = MOLAR_RATIO * e / (p - e)
+        error = enthalpy_of(t, w) - h
+        dw = w * p / (p - e) * slope / e
+        step = error / (DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * w + dw * (VAPORISATION_J_KG + VAPOUR_HEAT_J_KGK * t))
+        t -= step
+        if abs(step) < 1e-9:
+            break
+    return t
+
+
+@kernel()
+def wet_bulb_of(table, t, w, p):
+    """Wet bulb above freezing [degC] of air at t [degC], w [kg/kg], p [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 33."""
+    h = enthalpy_of(t, w)
+    wet = saturated_temperature(table, h, p, 0.6 * t)
+    for _ in range(3):
+        deficit = saturated_humidity_ratio(table, wet, p) - w
+        wet = saturated_temperature(table, h + deficit * LIQUID_WATER_HEAT_J_KGK * wet, p, wet)
+    return wet

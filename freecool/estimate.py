@@ -1,0 +1,462 @@
+"""What a damper is worth: two complete runs, and the answer drawn from their difference."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+import numpy as np
+
+from freecool.case import Case
+from freecool.changeover import is_code_changeover
+from freecool.differential import break_even_differential
+from freecool.errors import Notice
+from freecool.humidity import HumidityYear, Risk, humidity_risk
+from freecool.money import Worth, worth
+from freecool.physics.year import Year, Zone, simulate
+from freecool.prepare import Prepared, prepare
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from freecool.weather import Weather
+
+JOULES_PER_KWH = 3.6e6
+
+# Below this share of compressor and fan energy the saving is within what the model can tell; our own threshold.
+WORTHWHILE_PERCENT = 3.0
+# Our own thresholds for warnings, as shares of the compressor energy avoided.
+FAN_EATS_SHARE = 0.5
+HEATING_SHARE = 0.1
+# Hours a year beyond set point that make a unit too small; ASHRAE 90.1 appendix G allows 300 (from memory).
+UNMET_HOURS = 300.0
+
+Verdict = Literal["yes", "hardly", "no"]
+
+
+class HoursBlock(NamedTuple):
+    """Hours a year, as DESIGN defines them in docs/how-it-works.md."""
+
+    period: float
+    permitted: float
+    cooling: float
+    coincident: float
+    free_cooling: float
+    carried: float
+    damp: float
+    unmet: float
+
+
+class EnergyBlock(NamedTuple):
+    """kWh a year."""
+
+    compressor_kwh_without: float
+    compressor_kwh_with: float
+    compressor_kwh_avoided: float
+    fan_kwh_without: float
+    fan_kwh_added: float
+    net_kwh_saved: float
+    net_percent: float
+    """Of compressor and fan without the damper [%]."""
+    heating_kwh_added: float
+    """Heat, not fuel."""
+
+
+class HumidityBlock(NamedTuple):
+    """Indoor moisture a year."""
+
+    risk: Risk
+    reason: str
+    rh_over_60_hours_without: float
+    rh_over_60_hours_with: float
+    dew_point_over_60f_hours_without: float
+    dew_point_over_60f_hours_with: float
+    worst_30_day_rh_without: float
+    worst_30_day_rh_with: float
+    moisture_kg_added: float
+    condensate_kg_added: float
+
+
+class Pair(NamedTuple):
+    """One building without and with the damper."""
+
+    without: Year
+    fitted: Year
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """The answer to "what is a damper worth here?", all totals per year.
+
+    Attributes
+    ----------
+    case : Case
+    weather : Weather
+    hours : HoursBlock
+        [h/year].
+    energy : EnergyBlock
+        [kWh/year].
+    humidity : HumidityBlock
+    money : Worth
+    break_even_differential_k : float
+        [K].
+    model_band : dict
+        The same net and avoided kWh on both zone networks: low and high [kWh/year].
+    warnings : tuple of Notice
+    verdict : {"yes", "hardly", "no"}
+    sentence : str
+        The verdict in words.
+    by_year : list of dict
+        Net and avoided kWh and money of each real year; empty for a typical year.
+    """
+
+    case: Case
+    weather: Weather
+    hours: HoursBlock
+    energy: EnergyBlock
+    humidity: HumidityBlock
+    money: Worth
+    break_even_differential_k: float
+    model_band: dict[str, tuple[float, float]]
+    warnings: tuple[Notice, ...]
+    verdict: Verdict
+    sentence: str
+    by_year: list[dict[str, float]]
+    pair: Pair = field(repr=False)
+
+    @cached_property
+    def hourly(self) -> pd.DataFrame:
+        """Hour by hour: weather, rule, damper, indoor state and power, without and with the damper."""
+        import pandas as pd
+
+        frame = self.weather.frame[["dry_bulb_c", "dew_point_c"]].rename(columns=lambda name: f"outdoor_{name}")
+        columns: dict[str, Any] = {"permitted": self.pair.fitted.column("permitted").astype(bool)}
+        columns["damper_share"] = self.pair.fitted.column("damper")
+        for name, year in (("without", self.pair.without), ("with", self.pair.fitted)):
+            columns[f"indoor_c_{name}"] = year.column("indoor_c")
+            columns[f"relative_humidity_percent_{name}"] = 100.0 * year.column("relative_humidity")
+            columns[f"humidity_ratio_kg_kg_{name}"] = year.column("humidity_ratio")
+            columns[f"compressor_w_{name}"] = year.column("compressor_w")
+            columns[f"fan_w_{name}"] = year.column("fan_w")
+            columns[f"heating_w_{name}"] = year.column("heating_w")
+        return pd.concat([frame, pd.DataFrame(columns, index=frame.index)], axis=1)
+
+    @cached_property
+    def monthly(self) -> pd.DataFrame:
+        """Month by month: hours and kWh, as means over the years."""
+        import pandas as pd
+
+        hourly, years = self.hourly, _years(self.weather)
+        avoided = hourly["compressor_w_without"] - hourly["compressor_w_with"]
+        fan = hourly["fan_w_with"] - hourly["fan_w_without"]
+        table = pd.DataFrame(
+            {
+                "permitted_hours": hourly["permitted"].astype(float),
+                "free_cooling_hours": hourly["damper_share"],
+                "cooling_hours": self.pair.without.called.astype(float),
+                "compressor_kwh_without": hourly["compressor_w_without"] / 1000.0,
+                "compressor_kwh_avoided": avoided / 1000.0,
+                "fan_kwh_added": fan / 1000.0,
+                "net_kwh_saved": (avoided - fan) / 1000.0,
+            }
+        )
+        return table.groupby(table.index.month.rename("month")).sum() / years  # type: ignore[attr-defined]
+
+    def to_dict(self) -> dict[str, Any]:
+        """The answer as one JSON-ready object; the contract of ``freecool value --json``."""
+        from freecool import __version__
+
+        site, case = self.weather.site, self.case
+        answer: dict[str, Any] = {
+            "freecool": __version__,
+            "verdict": {"answer": self.verdict, "text": self.sentence},
+            "weather": {
+                "source": self.weather.source,
+                "kind": self.weather.kind,
+                "name": site.name,
+                "latitude": site.latitude,
+                "longitude": site.longitude,
+                "elevation_m": site.elevation_m,
+                "hours": self.weather.hours,
+                "years": list(self.weather.years),
+                "filled_hours": self.weather.quality.filled_hours,
+                "clipped_hours": self.weather.quality.clipped_hours,
+                "repairs": list(self.weather.quality.notes),
+                "invented": self.weather.invented,
+                "attribution": self.weather.attribution,
+            },
+            "inputs": {
+                "building": case.preset,
+                "rule": case.rule.name,
+                "setpoint_c": case.schedule.cooling,
+                "differential_k": case.rule.differential,
+                "flow_m3_s": case.fan.flow,
+                "fan_w_per_m3_s": case.fan.power,
+                "price_per_kwh": case.money.price,
+                "case": case.to_dict(),
+            },
+            "hours": self.hours._asdict(),
+            "energy": self.energy._asdict(),
+            "humidity": self.humidity._asdict(),
+            "money": {"currency": case.money.currency, **self.money._asdict()},
+            "break_even_differential_k": self.break_even_differential_k,
+            "model_band": {name: list(band) for name, band in self.model_band.items()},
+            "warnings": [notice._asdict() for notice in self.warnings],
+        }
+        if len(self.by_year) > 1:
+            answer["spread"] = spread(self.by_year)
+        return answer
+
+    def __repr__(self) -> str:
+        from freecool.show.terminal import answer_text
+
+        return answer_text(self)
+
+
+def estimate(case: Case, weather: Weather) -> Estimate:
+    """What a damper is worth on a building in a climate, given case and weather.
+
+    Parameters
+    ----------
+    case : Case
+    weather : Weather
+
+    Returns
+    -------
+    Estimate
+        Every difference is that of two complete runs on the same weather.
+
+    Examples
+    --------
+    >>> from freecool import make_case, open_weather
+    >>> answer = estimate(make_case(), open_weather("demo:high-desert"))
+    >>> answer.energy.net_kwh_saved > 0
+    True
+    """
+    prepared = prepare(case, weather)
+    pair = run_pair(prepared, prepared.zone, hourly=True)
+    second = run_pair(prepared, prepared.second)
+    years = _years(weather)
+    hours, energy, humidity = blocks(pair, weather.hours, years)
+    other = blocks(second, weather.hours, years)[1]
+    break_even = break_even_differential(
+        prepared.unit,
+        prepared.fan,
+        case.schedule.cooling,
+        case.damper.outdoor_share,
+        case.fan.mode == "continuous",
+        float(prepared.zone.hours.pressure_pa.mean()),
+    )
+    money = worth(case.money, energy.net_kwh_saved, energy.heating_kwh_added)
+    band = {
+        name: (min(one, two), max(one, two))
+        for name, one, two in (
+            ("net_kwh_saved", energy.net_kwh_saved, other.net_kwh_saved),
+            ("compressor_kwh_avoided", energy.compressor_kwh_avoided, other.compressor_kwh_avoided),
+        )
+    }
+    frost = float(pair.fitted.total("frost").sum()) / years
+    notices = (*weather.notices, *_warnings(case, prepared, hours, energy, humidity, frost, break_even))
+    verdict, sentence = _verdict(case, hours, energy, humidity, money)
+    return Estimate(
+        case, weather, hours, energy, humidity, money, break_even, band, notices, verdict, sentence,
+        _by_year(case, pair, weather), pair,
+    )  # fmt: skip
+
+
+def run_pair(prepared: Prepared, zone: Zone, hourly: bool = False) -> Pair:
+    """One zone without and with the damper, given what `prepare` made."""
+    without = simulate(zone, prepared.unit, prepared.fan, hourly=hourly)
+    fitted = simulate(
+        zone, prepared.unit, prepared.fan, prepared.damper, prepared.limits, base=without, hourly=hourly
+    )  # fmt: skip
+    return Pair(without, fitted)
+
+
+def blocks(pair: Pair, period: int, years: float) -> tuple[HoursBlock, EnergyBlock, HumidityBlock]:
+    """The hours, energy and humidity of a pair of runs, as yearly means.
+
+    Parameters
+    ----------
+    pair : Pair
+    period : int
+        Hours in the runs [h].
+    years : float
+        How many years they make.
+    """
+
+    def mean(year: Year, name: str) -> float:
+        return float(year.total(name).sum()) / years
+
+    def kwh(year: Year, name: str) -> float:
+        return mean(year, name) / JOULES_PER_KWH
+
+    without, fitted = pair
+    hours = HoursBlock(
+        period / years,
+        *(mean(fitted, name) for name in ("permitted", "cooling", "coincident", "free_cooling", "carried", "damp", "unmet")),
+    )
+    compressor, compressor_with = kwh(without, "compressor_j"), kwh(fitted, "compressor_j")
+    fan, fan_with = kwh(without, "fan_j"), kwh(fitted, "fan_j")
+    net = compressor - compressor_with - (fan_with - fan)
+    energy = EnergyBlock(
+        compressor,
+        compressor_with,
+        compressor - compressor_with,
+        fan,
+        fan_with - fan,
+        net,
+        100.0 * net / (compressor + fan) if compressor + fan > 0.0 else 0.0,
+        kwh(fitted, "heating_j") - kwh(without, "heating_j"),
+    )
+    states = [
+        HumidityYear(mean(year, "humid"), mean(year, "humid_dew_point"), float(year.total("worst_mean_rh").max()))
+        for year in pair
+    ]
+    risk, reason = humidity_risk(*states)
+    humidity = HumidityBlock(
+        risk,
+        reason,
+        states[0].over_60_rh_hours,
+        states[1].over_60_rh_hours,
+        states[0].over_60_dew_point_hours,
+        states[1].over_60_dew_point_hours,
+        states[0].worst_30_day_rh,
+        states[1].worst_30_day_rh,
+        mean(fitted, "moisture_in_kg") - (mean(fitted, "moisture_coil_kg") - mean(without, "moisture_coil_kg")),
+        mean(fitted, "condensate_kg") - mean(without, "condensate_kg"),
+    )
+    return hours, energy, humidity
+
+
+def spread(by_year: list[dict[str, float]]) -> dict[str, Any]:
+    """Good and bad years: 10th, 50th and 90th percentile of net kWh saved, and every year."""
+    low, middle, high = (float(v) for v in np.percentile([year["net_kwh_saved"] for year in by_year], (10, 50, 90)))
+    return {"p10": low, "p50": middle, "p90": high, "years": by_year}
+
+
+def _years(weather: Weather) -> float:
+    if weather.typical or len(weather.years) * 8760 == weather.hours:
+        return float(max(len(weather.years), 1))
+    return weather.hours / 8760.0
+
+
+def _by_year(case: Case, pair: Pair, weather: Weather) -> list[dict[str, float]]:
+    if weather.typical:
+        return []
+    without, fitted = pair
+    avoided = (without.total("compressor_j") - fitted.total("compressor_j")) / JOULES_PER_KWH
+    fan = (fitted.total("fan_j") - without.total("fan_j")) / JOULES_PER_KWH
+    heat = (fitted.total("heating_j") - without.total("heating_j")) / JOULES_PER_KWH
+    return [
+        {
+            "year": year,
+            "compressor_kwh_avoided": float(avoided[i]),
+            "fan_kwh_added": float(fan[i]),
+            "net_kwh_saved": float(avoided[i] - fan[i]),
+            "saved": worth(case.money, float(avoided[i] - fan[i]), float(heat[i])).saved_per_year,
+        }
+        for i, year in enumerate(weather.years)
+    ]
+
+
+def _warnings(
+    case: Case,
+    prepared: Prepared,
+    hours: HoursBlock,
+    energy: EnergyBlock,
+    humidity: HumidityBlock,
+    frost: float,
+    break_even: float,
+) -> list[Notice]:
+    from freecool.units import show
+
+    found: list[Notice] = []
+
+    def warn(code: str, text: str) -> None:
+        found.append(Notice(code, text))
+
+    avoided = energy.compressor_kwh_avoided
+    if humidity.risk != "low":
+        warn(f"humidity_{humidity.risk}", f"Humidity risk {humidity.risk}: {humidity.reason}.")
+    if hours.coincident == 0.0:
+        warn(
+            "never_coincident",
+            f"The rule permits free cooling in {hours.permitted:,.0f} hours a year, and in none of them does the "
+            "building call for cooling.",
+        )
+    if energy.fan_kwh_added > FAN_EATS_SHARE * avoided and energy.fan_kwh_added > 0.0:
+        warn(
+            "fan_eats_saving",
+            f"The fan uses {energy.fan_kwh_added:,.0f} kWh more to avoid {avoided:,.0f} kWh of compressor: a larger "
+            f"differential (break-even is near {show(break_even, 'difference')}) or a thriftier fan helps.",
+        )
+    zone = case.site.climate_zone
+    if case.building.use == "commercial":
+        if zone is None:
+            warn(
+                "climate_zone_unknown",
+                "No climate zone was given, so this does not say whether the rule is a changeover that the energy "
+                "code accepts here: give the ASHRAE 169 zone.",
+            )
+        elif not is_code_changeover(prepared.limits, zone):
+            warn(
+                "not_a_code_changeover",
+                f"In climate zone {zone} this rule is not among the economizer changeovers of ASHRAE 90.1-2016 table "
+                "6.5.1.1.3; check the edition in force.",
+            )
+    if hours.unmet > UNMET_HOURS:
+        warn(
+            "unmet_hours",
+            f"With the damper the room is above set point in {hours.unmet:,.0f} hours a year: the unit is too small "
+            "for this building, or a setback ends too late.",
+        )
+    if energy.heating_kwh_added > HEATING_SHARE * max(avoided, 0.0) and energy.heating_kwh_added > 1.0:
+        warn(
+            "more_heating",
+            f"Cooling ahead costs {energy.heating_kwh_added:,.0f} kWh more heat a year: some evenings and mornings "
+            "are cooled too far.",
+        )
+    if case.money.fuel_price is None and energy.heating_kwh_added > 1.0:
+        warn(
+            "heating_not_in_money",
+            f"The {energy.heating_kwh_added:,.0f} kWh of added heat are not in the money: no heating fuel price was given.",
+        )
+    if frost > 0.0:
+        warn(
+            "coil_frost",
+            f"In {frost:,.0f} hours a year the coil leaves air under 40 °F while free cooling and compressor run "
+            "together: see to freeze protection or a low-ambient lock-out.",
+        )
+    if case.building.windows_open_ach == 0.0 and case.building.use == "dwelling":
+        warn(
+            "windows_shut",
+            "Windows are taken as shut: where people open them on cool evenings the damper is worth less.",
+        )
+    return found
+
+
+def _verdict(
+    case: Case, hours: HoursBlock, energy: EnergyBlock, humidity: HumidityBlock, money: Worth
+) -> tuple[Verdict, str]:
+    net, percent = energy.net_kwh_saved, energy.net_percent
+    amount = f"{net:,.0f} kWh and {money.saved_per_year:,.0f} {case.money.currency} a year"
+    if hours.cooling == 0.0:
+        return "no", "Don't: this building never calls for cooling here."
+    if net <= 0.0:
+        return "no", (
+            f"Don't: free cooling here spends {-net:,.0f} kWh a year more than it saves."
+            if net < -0.5
+            else "Don't: free cooling saves nothing here."
+        )
+    if humidity.risk == "high":
+        return "no", f"Don't, not with this rule: it would save {amount}, but the place gets damp."
+    if money.saved_per_year <= 0.0:
+        return "no", f"Don't: it saves {net:,.0f} kWh a year, but upkeep and added heating cost more than that."
+    if money.payback_years is not None and money.payback_years > case.money.life_years:
+        return "no", f"Don't: it saves {amount}, and would pay back in {money.payback_years:,.0f} years, beyond its life."
+    if percent < WORTHWHILE_PERCENT:
+        return "hardly", f"Hardly worth it: it saves {amount}, {percent:.0f} % of the cooling electricity."
+    caution = " Watch the humidity." if humidity.risk == "watch" else ""
+    return "yes", f"Worth it: it saves {amount}, {percent:.0f} % of the cooling electricity.{caution}"

@@ -1,0 +1,50 @@
+"""What the saved energy is worth."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from freecool.case import Money
+
+
+class Worth(NamedTuple):
+    """The money of a damper."""
+
+    saved_per_year: float
+    """First year, after upkeep and added heating fuel."""
+    electricity_per_year: float
+    heating_fuel_per_year: float | None
+    """Cost of the heat that the damper adds; None without a fuel price."""
+    payback_years: float | None
+    """Simple; None when it never pays or no cost was given."""
+    net_present_value: float | None
+
+
+def worth(money: Money, net_kwh: float, heating_kwh_added: float) -> Worth:
+    """The worth of a damper, given its net electricity saved and the heat it adds in a year [kWh].
+
+    Parameters
+    ----------
+    money : Money
+    net_kwh : float
+        Compressor avoided less fan added [kWh].
+    heating_kwh_added : float
+        Heat, not fuel [kWh].
+
+    Returns
+    -------
+    Worth
+        Net present value: yearly savings at year ends, electricity and fuel rising by the escalation.
+    """
+    electricity = net_kwh * money.price
+    fuel = None if money.fuel_price is None else heating_kwh_added * money.fuel_price / money.fuel_efficiency
+    energy = electricity - (fuel or 0.0)
+    saved = energy - money.upkeep
+    cost = money.installed_cost
+    if cost is None:
+        return Worth(saved, electricity, fuel, None, None)
+    import numpy_financial
+
+    flows = [-cost] + [energy * (1.0 + money.escalation) ** year - money.upkeep for year in range(money.life_years)]
+    value = float(numpy_financial.npv(money.discount_rate, flows))
+    return Worth(saved, electricity, fuel, cost / saved if saved > 0.0 else None, value)

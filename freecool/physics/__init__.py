@@ -1,0 +1,1 @@
+"""The free-cooling physics: arrays and SI floats in, arrays out."""

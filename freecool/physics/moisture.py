@@ -1,0 +1,43 @@
+"""Indoor humidity: one exact exponential step over all streams of an hour."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+from freecool.air import saturated_humidity_ratio
+from freecool.compiled import kernel
+
+
+class MoistureHour(NamedTuple):
+    """How an hour left the room's air."""
+
+    humidity_ratio: float
+    """At the hour's end [kg/kg]."""
+    mean: float
+    """Over the hour [kg/kg]."""
+    condensate_kg: float
+    """Booked at surfaces, above saturation."""
+
+
+@kernel()
+def moisture_hour(table, w, conductance_kg_s, source_kg_s, store_kg, step_s, t, p):
+    """The `MoistureHour` of ``store dw/dt = source - conductance w`` from w, at t [degC] and p [Pa].
+
+    `conductance_kg_s` is the sum of all streams, `source_kg_s` the water they and the room's gains bring.
+    """
+    k = conductance_kg_s * step_s / store_kg
+    if k > 1e-9:
+        level = source_kg_s / conductance_kg_s
+        decay = math.exp(-k)
+        after = level + (w - level) * decay
+        mean = level + (w - level) * (1.0 - decay) / k
+    else:
+        after = w + source_kg_s * step_s / store_kg
+        mean = 0.5 * (w + after)
+    limit = saturated_humidity_ratio(table, t, p)
+    condensate = 0.0
+    if after > limit:
+        condensate = store_kg * (after - limit)
+        after = limit
+    return MoistureHour(after, mean, condensate)

@@ -1,0 +1,483 @@
+"""The hours of a year in a row, compiled: one zone, one unit, one damper, one rule."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from freecool.air import (
+    DRY_AIR_HEAT_J_KGK,
+    KELVIN,
+    VAPOUR_HEAT_J_KGK,
+    SaturationTable,
+    read_saturation,
+    relative_humidity_of,
+    saturation_table,
+)
+from freecool.compiled import kernel
+from freecool.physics.moisture import moisture_hour
+from freecool.physics.rule import Limits, permits
+from freecool.physics.unit import FROST_C, Unit, run_coil
+from freecool.physics.zone import Network
+from freecool.units import parse
+
+FloatArray = NDArray[np.float64]
+
+STEP_S = 3600.0
+# DESIGN 5.2: precooling only while a compressor call is this recent.
+PRECOOL_MEMORY_H = 24
+PRECOOL_ABOVE_HEATING_K = 1.0
+# Closer than this to the target, supply air is no use and the flow that holds it has no bound.
+LEAST_DRIVE_K = 1e-6
+# A thermostat's usual throttling range; common practice, no source.
+UNMET_BAND_K = 0.5
+# People open windows only when it is at least this much cooler outside; common practice, no source.
+WINDOW_DRIVE_K = 1.0
+# US EPA: keep indoor relative humidity below 60 %.
+HUMID_RH = 0.6
+# ASHRAE 62.1-2022 5.12: indoor dew point at most 60 degF.
+INDOOR_DEW_POINT_C = parse("60F", "temperature")
+# ASHRAE 160-2009: 30-day running mean.
+MEAN_RH_HOURS = 720
+
+
+class Hours(NamedTuple):
+    """What drives a zone, hour by hour: arrays of equal length, SI."""
+
+    forced: FloatArray
+    """G u of the network (hours, states)."""
+    outdoor_c: FloatArray
+    outdoor_w: FloatArray
+    outdoor_dew_c: FloatArray
+    pressure_pa: FloatArray
+    density_kg_m3: FloatArray
+    """Dry air in outdoor air."""
+    heat_j_kgk: FloatArray
+    """Heat capacity of outdoor air per kg of dry air."""
+    air_change_kg_s: FloatArray
+    """Infiltration and scheduled ventilation, dry air."""
+    ventilation_m3_s: FloatArray
+    """The part of it that the unit's fan brings."""
+    window_kg_s: FloatArray
+    """Air that open windows can bring when people want cooling."""
+    moisture_kg_s: FloatArray
+    cool_c: FloatArray
+    heat_c: FloatArray
+    continuous: FloatArray
+    """1 while the fan runs whatever the call, else 0."""
+    read_c: FloatArray
+    """What the outdoor sensors say."""
+    read_j_kg: FloatArray
+    read_dew_c: FloatArray
+    year: NDArray[np.int64]
+    """Index of the year that an hour counts in."""
+
+
+class Fan(NamedTuple):
+    flow_m3_s: float
+    watts: float
+    variable: bool
+    """Variable speed: watts follow flow^2.5."""
+    least_flow: float
+    """Its lowest share of full flow."""
+
+
+class Damper(NamedTuple):
+    fitted: bool
+    share: float
+    """Outdoor share of supply air, fully open."""
+    leakage: float
+    """Outdoor share when shut and the fan runs."""
+    mixed_min_c: float
+    """Colder outdoor air is mixed with return air to this."""
+    integrated: bool
+    precool_k: float
+    offset_k: float
+    """The compressor holds this much above set point while the rule permits."""
+    caution_dew_c: float
+    """A damper open above this outdoor dew point makes a damp hour."""
+
+
+class Stream(NamedTuple):
+    """Outdoor air that the open damper adds, at full flow."""
+
+    conductance_w_k: float
+    supply_c: float
+    """With all of the fan's heat in it."""
+    outdoor_kg_s: float
+    """The outdoor part of it, dry air."""
+
+
+TOTALS = (
+    "permitted", "cooling", "coincident", "carried", "free_cooling", "damp", "unmet", "unmet_degree_hours",
+    "compressor_j", "fan_j", "heating_j", "cooling_j", "humid", "humid_dew_point", "moisture_in_kg",
+    "moisture_coil_kg", "condensate_kg", "frost", "worst_mean_rh", "damper_open",
+)  # fmt: skip
+HOURLY = (
+    "indoor_c", "humidity_ratio", "relative_humidity", "compressor_w", "fan_w", "heating_w", "cooling_w",
+    "permitted", "damper", "run_time", "sensible_to_air_w", "extra_air_w_k", "extra_air_w", "condensate_kg",
+    "moisture_in_kg", "moisture_coil_kg",
+)  # fmt: skip
+(
+    PERMITTED, COOLING, COINCIDENT, CARRIED, FREE, DAMP, UNMET, DEGREE_HOURS, COMPRESSOR, FAN, HEATING, COOLED, HUMID,
+    HUMID_DEW, WATER_IN, WATER_COIL, CONDENSATE, FROST, WORST_RH, DAMPER_OPEN,
+) = range(len(TOTALS))  # fmt: skip
+
+
+@kernel()
+def damper_stream(damper, fan, fan_heat_w, ventilation_m3_s, outdoor_c, target_c, density, heat):
+    """The `Stream` at full flow that would hold target_c, mixing colder outdoor air up to the low limit."""
+    mixed = damper.share * outdoor_c + (1.0 - damper.share) * target_c
+    if mixed >= damper.mixed_min_c or outdoor_c >= damper.mixed_min_c or target_c <= damper.mixed_min_c:
+        flow = damper.share * fan.flow_m3_s - ventilation_m3_s
+        supply = outdoor_c
+        outdoor_kg_s = flow * density
+    else:
+        # The damper holds the mixture at its limit: all of the supply air is at that temperature, and
+        # what ventilation already brings is taken out again.
+        flow = fan.flow_m3_s - ventilation_m3_s
+        supply = (fan.flow_m3_s * damper.mixed_min_c - ventilation_m3_s * outdoor_c) / max(flow, 1e-12)
+        density = density * (outdoor_c + KELVIN) / (damper.mixed_min_c + KELVIN)
+        share = (target_c - damper.mixed_min_c) / (target_c - outdoor_c)
+        outdoor_kg_s = max(share * fan.flow_m3_s - ventilation_m3_s, 0.0) * density
+    if flow <= 0.0:
+        return Stream(0.0, outdoor_c, 0.0)
+    conductance = flow * density * heat
+    return Stream(conductance, supply + fan_heat_w / conductance, outdoor_kg_s)
+
+
+@kernel()
+def part_flow(fan, stream, fan_heat_w, target_c, need_w):
+    """(share of full flow, fan power over full power, supply [degC]) that brings need_w at target_c."""
+    full = stream.conductance_w_k * (target_c - stream.supply_c)
+    if full <= 0.0:
+        return 0.0, 0.0, stream.supply_c
+    f = min(1.0, need_w / full)
+    if not fan.variable or f >= 1.0:
+        return f, f, stream.supply_c
+    # Two passes settle it: the fan's heat is a small part of the supply temperature.
+    outdoor = stream.supply_c - fan_heat_w / stream.conductance_w_k
+    supply = stream.supply_c
+    for _ in range(2):
+        speed = max(f, fan.least_flow)
+        supply = outdoor + fan_heat_w * speed**1.5 / stream.conductance_w_k
+        f = min(1.0, need_w / (stream.conductance_w_k * (target_c - supply)))
+    speed = max(f, fan.least_flow)
+    return f, f * speed**1.5, supply
+
+
+@kernel()
+def run_year(
+    F, c, implicitness, hours, unit, fan, damper, limits, store_kg, table, base_called, x, start_w, totals, called, hourly
+):
+    """Run all hours from state x and humidity ratio start_w; fill totals (years, TOTALS), called and hourly.
+
+    `x` is changed in place to the last state; returns the last humidity ratio. `hourly` may have no rows.
+    DESIGN 5.2 numbers the steps.
+    """
+    states = x.size
+    air = states - 1
+    y = np.empty(states)
+    r_free = c[air]
+    w = start_w
+    was_open = True
+    since_call = PRECOOL_MEMORY_H + 1
+    last_run = 0.0
+    keep = hourly.shape[0] > 0
+    rh_kept = np.empty(MEAN_RH_HOURS)
+    rh_sum = 0.0
+    limit_dew_pa, _ = read_saturation(table, INDOOR_DEW_POINT_C)
+    for i in range(hours.outdoor_c.size):
+        total = totals[hours.year[i]]
+        outdoor, outdoor_w, p = hours.outdoor_c[i], hours.outdoor_w[i], hours.pressure_pa[i]
+        density, heat = hours.density_kg_m3[i], hours.heat_j_kgk[i]
+        cool, warm, continuous = hours.cool_c[i], hours.heat_c[i], hours.continuous[i]
+        for j in range(states):
+            y[j] = hours.forced[i, j]
+        for k in range(states):
+            xk = x[k]
+            for j in range(states):
+                y[j] += F[k, j] * xk
+
+        # Infiltration, scheduled ventilation and a continuous fan come first: the zone without a call.
+        base_kg_s = hours.air_change_kg_s[i]
+        extra = base_kg_s * heat
+        extra_heat = extra * outdoor
+        r = r_free / (1.0 + r_free * extra)
+        a = (y[air] + r_free * (extra_heat + fan.watts * continuous)) / (1.0 + r_free * extra)
+
+        through_fan = hours.ventilation_m3_s[i] * continuous
+        permitted = damper.fitted and permits(
+            limits, table, was_open, hours.read_c[i], hours.read_j_kg[i], hours.read_dew_c[i], cool,
+            min(max(a, warm), cool), w, p,
+        )  # fmt: skip
+        was_open = permitted
+        if damper.fitted and damper.leakage > 0.0 and not permitted:
+            leak = damper.leakage * fan.flow_m3_s * density * max(continuous, last_run)
+            base_kg_s += leak
+            extra += leak * heat
+            extra_heat += leak * heat * outdoor
+            a = (a + r * leak * heat * outdoor) / (1.0 + r * leak * heat)
+            r = r / (1.0 + r * leak * heat)
+
+        window_kg_s = 0.0
+        if hours.window_kg_s[i] > 0.0 and a > cool and outdoor < cool - WINDOW_DRIVE_K:
+            window_kg_s = min(hours.window_kg_s[i], (a - cool) / r / (cool - outdoor) / heat)
+            opened = window_kg_s * heat
+            base_kg_s += window_kg_s
+            extra += opened
+            extra_heat += opened * outdoor
+            a = (a + r * opened * outdoor) / (1.0 + r * opened)
+            r = r / (1.0 + r * opened)
+            if window_kg_s < hours.window_kg_s[i]:
+                a = cool
+
+        auto_fan_w = fan.watts * (1.0 - continuous)
+        heating = 0.0
+        to_air = 0.0
+        flow_share = 0.0
+        fan_w = fan.watts * continuous
+        damper_kg_s = 0.0
+        run = 0.0
+        compressor_w = 0.0
+        cooled = 0.0
+        coil_kg_s = 0.0
+        coil_share = 0.0
+        coil_w = 0.0
+        call = False
+        t = a
+        if a < warm:
+            heating = (warm - a) / r
+            to_air = heating
+            t = warm
+        else:
+            hold = cool
+            # Stage 1: as far down as it may go, by the share of the hour that holds the target.
+            if permitted:
+                target = cool
+                if damper.precool_k > 0.0 and since_call <= PRECOOL_MEMORY_H:
+                    target = min(cool, max(cool - damper.precool_k, warm + PRECOOL_ABOVE_HEATING_K))
+                if a > target:
+                    stream = damper_stream(damper, fan, auto_fan_w, through_fan, outdoor, target, density, heat)
+                    if target < cool and stream.supply_c >= target - LEAST_DRIVE_K:
+                        target = cool
+                        stream = damper_stream(damper, fan, auto_fan_w, through_fan, outdoor, target, density, heat)
+                    if a > target and stream.conductance_w_k > 0.0 and stream.supply_c < target - LEAST_DRIVE_K:
+                        flow_share, power_share, supply = part_flow(fan, stream, auto_fan_w, target, (a - target) / r)
+                        hold = cool + damper.offset_k
+                        added = flow_share * stream.conductance_w_k
+                        after = (a + r * added * supply) / (1.0 + r * added)
+                        if flow_share >= 1.0 and after > hold and not damper.integrated:
+                            # It cannot carry the hour: shut, and all of the need is the compressor's.
+                            flow_share = 0.0
+                        else:
+                            damper_kg_s = flow_share * stream.outdoor_kg_s
+                            extra += added
+                            extra_heat += added * supply
+                            a = target if flow_share < 1.0 else after
+                            r = r / (1.0 + r * added)
+                            fan_w += auto_fan_w * power_share
+                t = a
+            # Stage 2: the rest, up to the sensible capacity of the hour.
+            if a > hold:
+                call = True
+                need = (a - hold) / r
+                outside_m3_s = through_fan
+                if flow_share > 0.0:
+                    outside_m3_s += damper_kg_s / density
+                elif damper.fitted and not permitted:
+                    outside_m3_s += damper.leakage * fan.flow_m3_s
+                coil_share = min(outside_m3_s / fan.flow_m3_s, 1.0)
+                entering = coil_share * outdoor + (1.0 - coil_share) * hold
+                coil_w = coil_share * outdoor_w + (1.0 - coil_share) * w
+                mass_flow = fan.flow_m3_s * density * (outdoor + KELVIN) / (entering + KELVIN)
+                coil = run_coil(unit, table, mass_flow, entering, coil_w, outdoor, p)
+                # With the damper open its stream already carries the fan's heat.
+                counted = auto_fan_w if flow_share == 0.0 else 0.0
+                capacity = coil.sensible_w - counted
+                if capacity > 0.0:
+                    cooled = min(need, capacity)
+                    load_ratio = cooled / capacity
+                    run = load_ratio / (1.0 - unit.degradation * (1.0 - load_ratio))
+                    compressor_w = coil.power_w * run
+                    if flow_share == 0.0:
+                        fan_w += auto_fan_w * run
+                    if coil.wet:
+                        coil_kg_s = run * mass_flow * (1.0 - coil.bypass)
+                        coil_w = coil.dew_point_w
+                    if coil.leaving_c < FROST_C:
+                        total[FROST] += 1.0
+                to_air -= cooled
+                t = a - r * cooled
+
+        # The coil is a stream toward its dew point: the return part dries the room, the outdoor part arrives drier.
+        flows = base_kg_s + damper_kg_s + coil_kg_s * (1.0 - coil_share)
+        source = (
+            (base_kg_s + damper_kg_s) * outdoor_w
+            + coil_kg_s * (coil_w - coil_share * outdoor_w)
+            + hours.moisture_kg_s[i]
+        )
+        wet = moisture_hour(table, w, flows, source, store_kg, STEP_S, t, p)
+        water_in = damper_kg_s * (outdoor_w - wet.mean) * STEP_S
+        water_coil = coil_kg_s * ((1.0 - coil_share) * wet.mean + coil_share * outdoor_w - coil_w) * STEP_S
+        w = wet.humidity_ratio
+
+        flow_to_air = to_air + fan.watts * continuous + extra_heat - extra * t
+        for j in range(states):
+            x[j] += (y[j] + c[j] * flow_to_air - x[j]) / implicitness
+
+        since_call = 0 if call else since_call + 1
+        last_run = run
+        rh = relative_humidity_of(table, t, w, p)
+        slot = i % MEAN_RH_HOURS
+        if i >= MEAN_RH_HOURS:
+            rh_sum -= rh_kept[slot]
+        rh_kept[slot] = rh
+        rh_sum += rh
+        if i >= MEAN_RH_HOURS - 1:
+            total[WORST_RH] = max(total[WORST_RH], rh_sum / MEAN_RH_HOURS)
+
+        called[i] = call
+        total[COMPRESSOR] += compressor_w * STEP_S
+        total[FAN] += fan_w * STEP_S
+        total[HEATING] += heating * STEP_S
+        total[COOLED] += cooled * STEP_S
+        total[FREE] += flow_share
+        total[WATER_IN] += water_in
+        total[WATER_COIL] += water_coil
+        total[CONDENSATE] += wet.condensate_kg
+        if permitted:
+            total[PERMITTED] += 1.0
+        if flow_share > 0.0:
+            total[DAMPER_OPEN] += 1.0
+            if hours.outdoor_dew_c[i] > damper.caution_dew_c:
+                total[DAMP] += 1.0
+        if base_called[i]:
+            total[COOLING] += 1.0
+            if permitted:
+                total[COINCIDENT] += 1.0
+            if not call:
+                total[CARRIED] += 1.0
+        if call and t > hold + UNMET_BAND_K:
+            total[UNMET] += 1.0
+        if t > cool:
+            total[DEGREE_HOURS] += t - cool
+        if rh > HUMID_RH:
+            total[HUMID] += 1.0
+        if rh * read_saturation(table, t)[0] > limit_dew_pa:
+            total[HUMID_DEW] += 1.0
+        if keep:
+            row = hourly[i]
+            row[0] = t
+            row[1] = w
+            row[2] = rh
+            row[3] = compressor_w
+            row[4] = fan_w
+            row[5] = heating
+            row[6] = cooled
+            row[7] = 1.0 if permitted else 0.0
+            row[8] = flow_share
+            row[9] = run
+            row[10] = to_air + fan.watts * continuous
+            row[11] = extra
+            row[12] = extra_heat
+            row[13] = wet.condensate_kg
+            row[14] = water_in
+            row[15] = water_coil
+    return w
+
+
+class Zone(NamedTuple):
+    """A zone ready to run: network, drives, and the water that its air and contents hold per kg/kg."""
+
+    network: Network
+    hours: Hours
+    store_kg: float
+
+
+class Year(NamedTuple):
+    """One complete run."""
+
+    totals: FloatArray
+    """(years, TOTALS)."""
+    called: NDArray[np.bool_]
+    """Compressor call, by hour."""
+    hourly: FloatArray
+    """(hours, HOURLY), or no rows."""
+
+    def total(self, name: str) -> FloatArray:
+        """One total by year."""
+        return self.totals[:, TOTALS.index(name)]
+
+    def column(self, name: str) -> FloatArray:
+        """One column of the hourly table."""
+        return self.hourly[:, HOURLY.index(name)]
+
+
+NO_DAMPER = Damper(False, 1.0, 0.0, 10.0, True, 0.0, 0.0, INDOOR_DEW_POINT_C)
+
+
+def simulate(
+    zone: Zone,
+    unit: Unit,
+    fan: Fan,
+    damper: Damper = NO_DAMPER,
+    limits: Limits = Limits(),
+    base: Year | None = None,
+    hourly: bool = False,
+    warm_up: bool = True,
+) -> Year:
+    """A complete run of all hours, given zone, unit, fan, damper and rule.
+
+    Parameters
+    ----------
+    zone : Zone
+    unit : Unit
+    fan : Fan
+    damper : Damper
+        `NO_DAMPER` for the building without it.
+    limits : Limits
+        The rule.
+    base : Year, optional
+        The run without the damper, for coincident and carried hours.
+    hourly : bool
+        Keep the hourly table.
+    warm_up : bool
+        Run the first 8,760 hours once before counting.
+
+    Returns
+    -------
+    Year
+    """
+    hours = zone.hours
+    count = hours.outdoor_c.size
+    table: SaturationTable = saturation_table()
+    network = zone.network
+    # Rows of the transpose are read in order by the kernel.
+    F = np.ascontiguousarray(network.F.T)
+    x = np.full(network.c.size, 20.0)
+    w = float(hours.outdoor_w[0])
+    years = int(hours.year.max()) + 1
+    base_called = base.called if base is not None else np.zeros(count, dtype=np.bool_)
+
+    def run(some: Hours, called: NDArray[np.bool_], totals: FloatArray, table_rows: FloatArray, start: float) -> float:
+        return float(
+            run_year(
+                F, network.c, network.implicitness, some, unit, fan, damper, limits, zone.store_kg, table,
+                base_called, x, start, totals, called, table_rows,
+            )  # fmt: skip
+        )
+
+    none = np.zeros((0, len(HOURLY)))
+    if warm_up:
+        first = Hours(*(column[:8760] for column in hours))
+        w = run(first, np.zeros(count, dtype=np.bool_), np.zeros((years, len(TOTALS))), none, w)
+    totals = np.zeros((years, len(TOTALS)))
+    called = np.zeros(count, dtype=np.bool_)
+    rows = np.zeros((count, len(HOURLY))) if hourly else none
+    run(hours, called, totals, rows, w)
+    if base is None:
+        totals[:, COOLING] = np.bincount(hours.year, weights=called, minlength=years)
+    return Year(totals, called, rows)

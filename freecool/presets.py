@@ -1,0 +1,177 @@
+"""Buildings to start from, and where each of their numbers comes from.
+
+Written in the language of a case file, so every value can be overridden there.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+DEFAULT_PRESET = "detached-house-medium"
+
+PRACTICE = "common practice, no source"
+
+# Each construction: resistance [m2K/W] and areal heat capacity [J/m2K] of wall, roof and floor as sums of
+# layers, and the ISO 52016-1 class that says where the capacity sits.
+CONSTRUCTIONS: dict[str, dict[str, dict[str, Any]]] = {
+    "light": {  # timber frame, insulated cavity, boards both sides; suspended timber floor
+        "wall": {"resistance": 2.3, "capacity": 17_000.0, "mass": "D"},
+        "roof": {"resistance": 5.3, "capacity": 18_000.0, "mass": "IE"},
+        "floor": {"resistance": 3.3, "capacity": 19_500.0, "mass": "I", "boundary": "air"},
+    },
+    "medium": {  # brick veneer on insulated frame; concrete slab on ground with half a metre of soil
+        "wall": {"resistance": 2.3, "capacity": 90_000.0, "mass": "D"},
+        "roof": {"resistance": 5.3, "capacity": 18_000.0, "mass": "IE"},
+        "floor": {"resistance": 1.8, "capacity": 180_000.0, "mass": "I", "boundary": "ground"},
+    },
+    "heavy": {  # block inside, insulation outside; slab on ground; concrete ceiling under insulation
+        "wall": {"resistance": 2.3, "capacity": 160_000.0, "mass": "I"},
+        "roof": {"resistance": 5.3, "capacity": 160_000.0, "mass": "I"},
+        "floor": {"resistance": 1.8, "capacity": 220_000.0, "mass": "I", "boundary": "ground"},
+    },
+}
+
+_HOUSE: dict[str, Any] = {
+    "building": {
+        "use": "dwelling",
+        "floor_area": "1800 ft2",
+        "storeys": 2,
+        "ceiling_height": "8 ft",
+        "aspect": 1.5,
+        "long_side_azimuth": 180.0,
+        "glazing": {"north": 0.12, "east": 0.12, "south": 0.18, "west": 0.12},
+        "window_u": "0.35 Btu/hft2F",
+        "window_g": 0.40,
+        "shading": 0.7,
+        "infiltration_ach": 0.35,
+        "windows_open_ach": 0.0,
+    },
+    "gains": {"occupied": "0.45 W/ft2", "unoccupied": "0.45 W/ft2", "moisture": "8 kg/day", "moisture_unoccupied": "8 kg/day"},
+    "schedule": {"occupied_hours": "0-24", "occupied_days": "mon-sun", "cooling": "75F", "heating": "68F"},
+    "ventilation": {"flow": "0 cfm/ft2"},
+    "unit": {"capacity": "3 ton", "eer": "12 Btu/Wh", "sensible_heat_ratio": 0.75, "degradation": 0.15},
+    "fan": {"flow": "1200 cfm", "power": "0.365 W/cfm", "mode": "auto"},
+}
+
+PRESETS: dict[str, dict[str, Any]] = {
+    f"detached-house-{weight}": {**_HOUSE, "building": {**_HOUSE["building"], "construction": weight}}
+    for weight in CONSTRUCTIONS
+} | {
+    "small-office": {
+        "building": {
+            "use": "commercial",
+            "floor_area": "5000 ft2",
+            "storeys": 1,
+            "ceiling_height": "10 ft",
+            "aspect": 1.5,
+            "long_side_azimuth": 180.0,
+            "glazing": {"north": 0.2, "east": 0.2, "south": 0.25, "west": 0.2},
+            "window_u": "0.45 Btu/hft2F",
+            "window_g": 0.38,
+            "shading": 0.8,
+            "construction": "medium",
+            "infiltration_ach": 0.2,
+            "windows_open_ach": 0.0,
+        },
+        "gains": {"occupied": "1.8 W/ft2", "unoccupied": "0.3 W/ft2", "moisture": "30 kg/day", "moisture_unoccupied": "0 kg/day"},
+        "schedule": {
+            "occupied_hours": "7-18",
+            "occupied_days": "mon-fri",
+            "cooling": "75F",
+            "heating": "70F",
+            "cooling_unoccupied": "82F",
+            "heating_unoccupied": "62F",
+        },
+        "ventilation": {"flow": "0.085 cfm/ft2"},
+        "unit": {"capacity": "12.5 ton", "eer": "11.2 Btu/Wh", "sensible_heat_ratio": 0.75, "degradation": 0.15},
+        "fan": {"flow": "5000 cfm", "power": "0.45 W/cfm", "mode": "continuous"},
+    },
+    "shop": {
+        "building": {
+            "use": "commercial",
+            "floor_area": "3000 ft2",
+            "storeys": 1,
+            "ceiling_height": "12 ft",
+            "aspect": 1.5,
+            "long_side_azimuth": 180.0,
+            "glazing": {"north": 0.0, "east": 0.05, "south": 0.45, "west": 0.05},
+            "window_u": "0.45 Btu/hft2F",
+            "window_g": 0.38,
+            "shading": 0.7,
+            "construction": "medium",
+            "infiltration_ach": 0.3,
+            "windows_open_ach": 0.0,
+        },
+        "gains": {"occupied": "2.2 W/ft2", "unoccupied": "0.3 W/ft2", "moisture": "40 kg/day", "moisture_unoccupied": "0 kg/day"},
+        "schedule": {
+            "occupied_hours": "9-21",
+            "occupied_days": "mon-sun",
+            "cooling": "75F",
+            "heating": "68F",
+            "cooling_unoccupied": "82F",
+            "heating_unoccupied": "60F",
+        },
+        "ventilation": {"flow": "0.23 cfm/ft2"},
+        "unit": {"capacity": "10 ton", "eer": "11.2 Btu/Wh", "sensible_heat_ratio": 0.75, "degradation": 0.15},
+        "fan": {"flow": "4000 cfm", "power": "0.45 W/cfm", "mode": "continuous"},
+    },
+    "equipment-room": {
+        "building": {
+            "use": "equipment",
+            "floor_area": "300 ft2",
+            "storeys": 1,
+            "ceiling_height": "9 ft",
+            "aspect": 1.0,
+            "long_side_azimuth": 180.0,
+            "glazing": {"north": 0.0, "east": 0.0, "south": 0.0, "west": 0.0},
+            "window_u": "0.45 Btu/hft2F",
+            "window_g": 0.38,
+            "shading": 1.0,
+            "construction": "medium",
+            "infiltration_ach": 0.1,
+            "windows_open_ach": 0.0,
+        },
+        "gains": {"occupied": "15 W/ft2", "unoccupied": "15 W/ft2", "moisture": "0 kg/day", "moisture_unoccupied": "0 kg/day"},
+        "schedule": {"occupied_hours": "0-24", "occupied_days": "mon-sun", "cooling": "75F", "heating": "55F"},
+        "ventilation": {"flow": "0 cfm/ft2"},
+        "unit": {"capacity": "2 ton", "eer": "12 Btu/Wh", "sensible_heat_ratio": 0.78, "degradation": 0.15},
+        "fan": {"flow": "800 cfm", "power": "0.365 W/cfm", "mode": "auto"},
+    },
+}
+
+# Where the numbers come from, by case key; shown in docs/case-file.md.
+SOURCES: dict[str, str] = {
+    "building.floor_area": PRACTICE,
+    "building.storeys": PRACTICE,
+    "building.ceiling_height": PRACTICE,
+    "building.aspect": PRACTICE,
+    "building.glazing": "house: about 15 % of wall, common practice, no source; shop: one glazed front, same",
+    "building.window_u": "near IECC 2021 table R402.1.3 for mixed climates (from memory)",
+    "building.window_g": "near IECC 2021 table R402.1.3, SHGC 0.40 (from memory)",
+    "building.shading": "curtains, eaves and trees together; common practice, no source "
+    "(ANSI/RESNET/ICC 301 uses 0.70 in summer, from memory)",
+    "building.construction": "layers of presets.CONSTRUCTIONS; common practice, no source",
+    "building.infiltration_ach": PRACTICE,
+    "building.windows_open_ach": "0: windows stay shut where people cool by machine; common practice, no source. "
+    "Where they do open them on cool evenings the damper is worth less: set it",
+    "gains.occupied": "house: near ANSI/RESNET/ICC 301 (from memory); office and shop: lights, plugs and people by "
+    "common practice, no source",
+    "gains.moisture": "house: below the design values of ASHRAE 160-2009 table 4.3.2 (12 to 15 kg/day, from memory), "
+    "as an average day; others: people only, common practice, no source",
+    "schedule.cooling": PRACTICE,
+    "schedule.heating": PRACTICE,
+    "ventilation.flow": "ASHRAE 62.1 table 6-1: office 5 cfm a person and 0.06 cfm/ft2 at 5 people, shop 7.5 and 0.12 "
+    "at 15 people a 1,000 ft2 (from memory); house: none beyond infiltration",
+    "unit.capacity": "400 to 600 ft2 a ton; common practice, no source",
+    "unit.eer": "near the federal minimum of recent years (from memory)",
+    "unit.sensible_heat_ratio": PRACTICE,
+    "unit.degradation": "common practice for a modern single-speed unit, no source; AHRI 210/240 default is 0.25 or 0.20",
+    "fan.flow": "400 cfm a ton; common practice, no source",
+    "fan.power": "AHRI 210/240 default 365 W/1000 cfm; commercial 0.45 W/cfm common practice, no source",
+    "damper.mixed_air_minimum": "50 degF; common practice, no source",
+    "rule.differential": "5 degF below set point; common practice, no source",
+    "humidity.capacity_multiplier": "10 to 25 in building simulation practice; 15, common practice, no source",
+    "humidity.caution_dew_point": "60 degF, the indoor limit of ASHRAE 62.1-2022 5.12",
+    "money.price": "an example, not a fact: give your own",
+    "money.fuel_price": "none given: the heat that free cooling adds is then counted in kWh and left out of the money",
+}

@@ -1,0 +1,234 @@
+"""Filling of missing weather: short gaps by interpolation, longer ones from the adjacent days."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from freecool.errors import Notice, WeatherError
+from freecool.weather.columns import AIR_COLUMNS, COLUMNS, SOLAR_COLUMNS
+from freecool.weather.model import Quality
+
+LONGEST_INTERPOLATED_GAP_H = 3
+LONGEST_FILLED_GAP_H = 48
+DAYS_AVERAGED_EACH_SIDE = 7
+"""Days on each side whose same hour is averaged in a gap too long for the adjacent days."""
+SEARCHED_DAYS = 3
+"""Days further out that are tried where the adjacent day is missing too."""
+
+
+class Repaired(NamedTuple):
+    """A weather table without gaps, with the account of what was done."""
+
+    table: pd.DataFrame
+    quality: Quality
+    notices: tuple[Notice, ...]
+
+
+def gaps(values: np.ndarray) -> list[tuple[int, int]]:
+    """Runs of missing values, given an hourly series, as (first, one past the last)."""
+    missing = np.concatenate(([False], np.isnan(values), [False])).astype(np.int8)
+    edges = np.flatnonzero(np.diff(missing))
+    return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
+
+
+def fill_by_interpolation(values: np.ndarray, first: int, end: int) -> np.ndarray:
+    """Values of one gap on the straight line between its neighbours, given the series and the gap.
+
+    A gap at the start or the end of the record has one neighbour and stays missing.
+    """
+    if first == 0 or end == len(values):
+        return np.full(end - first, np.nan)
+    return np.linspace(values[first - 1], values[end], end - first + 2)[1:-1]
+
+
+def fill_from_adjacent_days(values: np.ndarray, first: int, end: int, edge_correction: bool) -> np.ndarray:
+    """Values of one gap from the nearest whole days before and after, given the series and the gap.
+
+    Each day is shifted to meet the measured value at its edge of the gap (not for sunshine), then the two
+    are blended by nearness. Hours that neither day can give stay missing.
+    """
+    before = _adjacent_day(values, first, end, -1, edge_correction)
+    after = _adjacent_day(values, first, end, +1, edge_correction)
+    return _blend(before, after)
+
+
+def fill_from_day_means(values: np.ndarray, first: int, end: int) -> np.ndarray:
+    """Values of one long gap from the mean of the same hour over a week around, given series and gap."""
+    positions = np.arange(first, end)
+    sides = []
+    for sign, edge in ((-1, first - 1), (+1, end)):
+        whole_days = np.abs(positions - edge) // 24 + (np.abs(positions - edge) % 24 > 0)
+        days = [positions + sign * 24 * (whole_days + day) for day in range(DAYS_AVERAGED_EACH_SIDE)]
+        sides.append(_mean_of_present([_take(values, day) for day in days]))
+    return _blend(sides[0], sides[1])
+
+
+def _adjacent_day(values: np.ndarray, first: int, end: int, sign: int, edge_correction: bool) -> np.ndarray:
+    nearest = -(-(end - first) // 24)
+    edge = first - 1 if sign < 0 else end
+    found = np.full(end - first, np.nan)
+    for days in range(nearest, nearest + SEARCHED_DAYS + 1):
+        shift = sign * 24 * days
+        candidate = _take(values, np.arange(first, end) + shift)
+        if edge_correction:
+            measured, same_hour = _take(values, np.array([edge, edge + shift]))
+            candidate = candidate + (measured - same_hour)
+        found = np.where(np.isnan(found), candidate, found)
+    return found
+
+
+def _take(values: np.ndarray, positions: np.ndarray) -> np.ndarray:
+    inside = (positions >= 0) & (positions < len(values))
+    return np.where(inside, values[np.clip(positions, 0, len(values) - 1)], np.nan)
+
+
+def _mean_of_present(series: list[np.ndarray]) -> np.ndarray:
+    stacked = np.array(series)
+    present = ~np.isnan(stacked)
+    count = present.sum(axis=0)
+    total = np.where(present, stacked, 0.0).sum(axis=0)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def _blend(before: np.ndarray, after: np.ndarray) -> np.ndarray:
+    toward_after = (np.arange(len(before)) + 0.5) / len(before)
+    both = before * (1.0 - toward_after) + after * toward_after
+    return np.where(np.isnan(before), after, np.where(np.isnan(after), before, both))
+
+
+def fill_series(values: np.ndarray, *, edge_correction: bool, typical: bool, allow_gaps: bool) -> np.ndarray:
+    """A series with its gaps filled as far as the rules allow, given an hourly series.
+
+    Parameters
+    ----------
+    values : ndarray
+        Hourly values, NaN where missing.
+    edge_correction : bool
+        Shift the adjacent days to meet the measured values: right for air, wrong for sunshine.
+    typical : bool
+        A typical year closes on itself: 31 December is the day before 1 January.
+    allow_gaps : bool
+        Fill gaps longer than 48 h as well, from the mean of the same hour in the days around.
+
+    Returns
+    -------
+    ndarray
+        The series; hours that could not be filled stay NaN.
+    """
+    count = len(values)
+    margin = count // 2 if typical else 0
+    measured = np.concatenate((values[count - margin :], values, values[:margin]))
+    filled = measured.copy()
+    for first, end in gaps(measured):
+        if end <= margin or first >= margin + count:
+            continue
+        length = end - first
+        if edge_correction and length <= LONGEST_INTERPOLATED_GAP_H:
+            filled[first:end] = fill_by_interpolation(measured, first, end)
+        if length <= LONGEST_FILLED_GAP_H and np.isnan(filled[first:end]).any():
+            filled[first:end] = fill_from_adjacent_days(measured, first, end, edge_correction)
+        if allow_gaps and np.isnan(filled[first:end]).any():
+            by_means = fill_from_day_means(measured, first, end)
+            filled[first:end] = np.where(np.isnan(filled[first:end]), by_means, filled[first:end])
+    return filled[margin : margin + count]
+
+
+def repair(table: pd.DataFrame, name: str, *, typical: bool, allow_gaps: bool = False) -> Repaired:
+    """A weather table with gaps filled and dew point clipped, given the table as read.
+
+    Columns that are missing throughout are left alone. Temperatures, dew point and pressure: up to 3 h by
+    interpolation, up to 48 h from the adjacent days at the same hour, shifted to meet the edges of the gap.
+    Sunshine: from the adjacent days at the same hour.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Hourly, contiguous, NaN where missing.
+    name : str
+        What to call the source in a message.
+    typical, allow_gaps : bool
+        As in `fill_series`.
+
+    Raises
+    ------
+    WeatherError
+        Where a gap is longer than may be filled; names the months.
+    """
+    table = table.copy()
+    any_filled = np.zeros(len(table), dtype=bool)
+    notes: list[str] = []
+    unfilled: list[str] = []
+    for column in (*AIR_COLUMNS, *SOLAR_COLUMNS, "cloud_oktas"):
+        if column not in table:
+            continue
+        values = table[column].to_numpy(dtype=float)
+        missing = np.isnan(values)
+        if not missing.any() or missing.all():
+            continue
+        is_sunshine = column in SOLAR_COLUMNS
+        filled = fill_series(
+            values, edge_correction=column in AIR_COLUMNS, typical=typical, allow_gaps=allow_gaps
+        )
+        if np.isnan(filled).any():
+            unfilled.append(_describe_unfilled(column, filled, values, table.index))
+            continue
+        limits = COLUMNS[column]
+        table[column] = np.clip(filled, 0.0 if is_sunshine else limits.lowest, limits.highest)
+        any_filled |= missing
+        notes.append(_describe_filled(column, values))
+    if unfilled:
+        longest = f"at most {LONGEST_FILLED_GAP_H} h in a row can be filled"
+        advice = "take another source" if allow_gaps else "take another source, or allow gaps (--allow-gaps)"
+        raise WeatherError(f"{name}: {'; '.join(unfilled)}; {longest}: {advice}")
+
+    clipped = _clip_dew_point(table)
+    if clipped:
+        notes.append(f"dew point was above dry bulb in {clipped:,} hours and was set to it")
+    filled_hours = int(any_filled.sum())
+    quality = Quality(len(table), filled_hours, clipped, tuple(notes))
+    notices = []
+    if filled_hours:
+        text = f"{filled_hours:,} of {len(table):,} hours had missing values, filled so: {'; '.join(notes)}."
+        notices.append(Notice("filled_weather", text))
+    return Repaired(table, quality, tuple(notices))
+
+
+def _clip_dew_point(table: pd.DataFrame) -> int:
+    dry_bulb = table["dry_bulb_c"].to_numpy()
+    dew_point = table["dew_point_c"].to_numpy()
+    above = dew_point > dry_bulb
+    table["dew_point_c"] = np.where(above, dry_bulb, dew_point)
+    return int(above.sum())
+
+
+def _describe_filled(column: str, values: np.ndarray) -> str:
+    lengths = np.array([end - first for first, end in gaps(values)])
+    short = lengths <= LONGEST_INTERPOLATED_GAP_H
+    medium = ~short & (lengths <= LONGEST_FILLED_GAP_H)
+    interpolated = "from adjacent days" if column not in AIR_COLUMNS else "by interpolation"
+    parts = [
+        f"{int(lengths[chosen].sum()):,} h {method}"
+        for chosen, method in (
+            (short, interpolated),
+            (medium, "from adjacent days"),
+            (~short & ~medium, "from the mean of the days around"),
+        )
+        if chosen.any()
+    ]
+    return f"{COLUMNS[column].description} {', '.join(parts)}"
+
+
+def _describe_unfilled(
+    column: str, filled: np.ndarray, values: np.ndarray, index: pd.Index[pd.Timestamp]
+) -> str:
+    times = pd.DatetimeIndex(index)
+    first, end = max(gaps(values), key=lambda gap: (np.isnan(filled[gap[0] : gap[1]]).any(), gap[1] - gap[0]))
+    months = dict.fromkeys(f"{time:%B %Y}" for time in times[np.isnan(filled)])
+    named = ", ".join(list(months)[:4]) + (f" and {len(months) - 4} more months" if len(months) > 4 else "")
+    return (
+        f"{named} cannot be used: {COLUMNS[column].description} is missing for {end - first:,} h in a row "
+        f"from {times[first].day} {times[first]:%B %H:%M}"
+    )

@@ -1,0 +1,181 @@
+"""Sunshine: sun position, irradiance on planes, and an estimate where a source has none."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from freecool.errors import Notice
+from freecool.weather.columns import SOLAR_COLUMNS
+from freecool.weather.model import Site, Weather
+
+ALBEDO = 0.2
+"""Reflectance of the ground: usual value of ISO 52010-1 and ASHRAE 140."""
+LINKE_TURBIDITY = 3.0
+"""Fixed haziness of the clear sky, an ordinary mid-latitude yearly mean (common practice, no source)."""
+CLOUD_FACTOR, CLOUD_EXPONENT = 0.75, 3.4
+"""Kasten and Czeplak, Solar Energy 24 (1980), p. 177: GHI = GHI_clear (1 - 0.75 (N/8)^3.4)."""
+
+
+def sun_position(times: pd.DatetimeIndex, site: Site) -> pd.DataFrame:
+    """Sun position at the middle of each hour, given starts of hours and the site.
+
+    Returns
+    -------
+    pandas.DataFrame
+        pvlib's columns apparent_zenith, zenith, azimuth [degrees] and others, one row an hour.
+    """
+    from pvlib.solarposition import get_solarposition
+
+    middle = times + pd.Timedelta(minutes=30)
+    return get_solarposition(
+        middle, site.latitude, site.longitude, altitude=site.elevation_m, method="nrel_numpy"
+    )
+
+
+class Sun:
+    """Irradiance on any plane at a weather's site: sun position computed once, given the weather."""
+
+    def __init__(self, weather: Weather) -> None:
+        from pvlib.atmosphere import get_relative_airmass
+        from pvlib.irradiance import get_extra_radiation
+
+        frame = weather.frame
+        times = pd.DatetimeIndex(frame.index)
+        position = sun_position(times, weather.site)
+        self._zenith = position["apparent_zenith"].to_numpy()
+        self._azimuth = position["azimuth"].to_numpy()
+        self._airmass = np.asarray(get_relative_airmass(self._zenith))
+        self._extra = np.asarray(get_extra_radiation(times.dayofyear.to_numpy()))
+        self._global, self._direct, self._diffuse = (frame[name].to_numpy() for name in SOLAR_COLUMNS)
+
+    def on_plane(self, tilt_deg: float, azimuth_deg: float) -> np.ndarray:
+        """Total irradiance on a plane, given its tilt and azimuth.
+
+        Parameters
+        ----------
+        tilt_deg : float
+            0 horizontal facing up, 90 vertical. [degrees]
+        azimuth_deg : float
+            Direction the plane faces: 0 north, 90 east, 180 south. [degrees]
+
+        Returns
+        -------
+        ndarray
+            Direct, sky and ground-reflected irradiance, mean of each hour, shape (hours,). [W/m2]
+
+        Notes
+        -----
+        Perez et al., Solar Energy 44 (1990), p. 271, with ground reflectance 0.2 and the sun at mid-hour.
+        Where the sun is below the horizon at mid-hour the little light of the rest of the hour is taken
+        as diffuse from a uniform sky.
+        """
+        from pvlib.irradiance import get_total_irradiance
+
+        with np.errstate(invalid="ignore", divide="ignore"):
+            parts = get_total_irradiance(
+                tilt_deg,
+                azimuth_deg,
+                self._zenith,
+                self._azimuth,
+                self._direct,
+                self._global,
+                self._diffuse,
+                dni_extra=self._extra,
+                airmass=self._airmass,
+                albedo=ALBEDO,
+                model="perez",
+            )
+        tilt = np.radians(tilt_deg)
+        below_horizon = (
+            self._diffuse * (1 + np.cos(tilt)) / 2 + self._global * ALBEDO * (1 - np.cos(tilt)) / 2
+        )
+        total = np.where(self._zenith < 90.0, np.asarray(parts["poa_global"]), below_horizon)
+        return np.maximum(np.where(np.isfinite(total), total, below_horizon), 0.0)
+
+
+def solar_on_plane(weather: Weather, tilt_deg: float, azimuth_deg: float) -> np.ndarray:
+    """Total irradiance on one plane [W/m2], given weather, tilt and azimuth [degrees]; see `Sun.on_plane`."""
+    return Sun(weather).on_plane(tilt_deg, azimuth_deg)
+
+
+def clear_sky(position: pd.DataFrame, times: pd.DatetimeIndex, elevation_m: float) -> dict[str, np.ndarray]:
+    """Irradiance under a cloudless sky, given sun position, hours and elevation [m].
+
+    Returns
+    -------
+    dict
+        ghi_w_m2, dni_w_m2 and dhi_w_m2, one value an hour. [W/m2]
+
+    Notes
+    -----
+    Ineichen and Perez, Solar Energy 73 (2002), p. 151, with a fixed Linke turbidity of 3.
+    """
+    from pvlib.atmosphere import alt2pres, get_absolute_airmass, get_relative_airmass
+    from pvlib.clearsky import ineichen
+    from pvlib.irradiance import get_extra_radiation
+
+    zenith = position["apparent_zenith"].to_numpy()
+    airmass = get_absolute_airmass(get_relative_airmass(zenith), alt2pres(elevation_m))
+    extra = np.asarray(get_extra_radiation(times.dayofyear.to_numpy()))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        sky: Any = ineichen(zenith, airmass, LINKE_TURBIDITY, altitude=elevation_m, dni_extra=extra)
+    return {f"{part}_w_m2": np.nan_to_num(np.asarray(sky[part])) for part in ("ghi", "dni", "dhi")}
+
+
+def split_global(
+    ghi: np.ndarray, position: pd.DataFrame, times: pd.DatetimeIndex
+) -> tuple[np.ndarray, np.ndarray]:
+    """Direct normal and diffuse irradiance [W/m2], given global horizontal, sun position and hours.
+
+    Erbs, Klein and Duffie, Solar Energy 28 (1982), p. 293.
+    """
+    from pvlib.irradiance import erbs
+
+    parts: Any = erbs(ghi, position["zenith"].to_numpy(), times.dayofyear.to_numpy())
+    diffuse = np.clip(np.nan_to_num(np.asarray(parts["dhi"])), 0.0, ghi)
+    direct = np.maximum(np.nan_to_num(np.asarray(parts["dni"])), 0.0)
+    return direct, diffuse
+
+
+def fill_sunshine(table: pd.DataFrame, site: Site) -> tuple[pd.DataFrame, tuple[Notice, ...]]:
+    """The table with all three irradiances, and a caution where they are estimated, given table and site.
+
+    Columns that are NaN throughout are derived: the third irradiance from the other two, direct and diffuse
+    from global, all from cloud cover, or else from a cloudless sky.
+    """
+    table = table.copy()
+    ghi, dni, dhi = (table[name].to_numpy() for name in SOLAR_COLUMNS)
+    has_global, has_direct, has_diffuse = (not np.isnan(values).all() for values in (ghi, dni, dhi))
+    if has_global and has_direct and has_diffuse:
+        return table, ()
+    times = pd.DatetimeIndex(table.index)
+    position = sun_position(times, site)
+    cosine = np.maximum(np.cos(np.radians(position["zenith"].to_numpy())), 0.0)
+    if has_direct and has_diffuse:
+        ghi = dni * cosine + dhi
+        text = "Global irradiance is not given; it is computed from direct and diffuse."
+    elif has_global:
+        dni, dhi = split_global(ghi, position, times)
+        text = "Direct and diffuse irradiance are estimated from global irradiance (Erbs 1982)."
+    elif not table["cloud_oktas"].isna().all():
+        cloud = np.clip(table["cloud_oktas"].to_numpy(), 0.0, 8.0) / 8.0
+        ghi = clear_sky(position, times, site.elevation_m)["ghi_w_m2"] * (
+            1.0 - CLOUD_FACTOR * cloud**CLOUD_EXPONENT
+        )
+        dni, dhi = split_global(ghi, position, times)
+        text = (
+            "Sunshine is not measured; it is estimated from cloud cover (Kasten and Czeplak 1980), "
+            "good on average but not hour by hour."
+        )
+    else:
+        clear = clear_sky(position, times, site.elevation_m)
+        ghi, dni, dhi = (clear[name] for name in SOLAR_COLUMNS)
+        text = (
+            "Sunshine and cloud cover are not given; a cloudless sky was taken all year, so solar gain "
+            "and the need for cooling come out too high."
+        )
+    table["ghi_w_m2"], table["dni_w_m2"], table["dhi_w_m2"] = ghi, dni, dhi
+    return table, (Notice("estimated_solar", text),)
