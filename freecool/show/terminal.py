@@ -1,0 +1,119 @@
+"""An estimate as text a salesperson can read out: verdict, numbers that matter first, warnings, cautions."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from freecool.show.cautions import CAUTIONS
+from freecool.units import System, show
+
+if TYPE_CHECKING:
+    from freecool.case import Case
+    from freecool.estimate import Estimate
+
+WIDTH = 96
+
+
+def answer_text(answer: Estimate, units: System = "ip") -> str:
+    """The answer of ``freecool value`` as text, given an estimate and a unit system."""
+    energy, hours, humidity, money = answer.energy, answer.hours, answer.humidity, answer.money
+    low, high = answer.model_band["net_kwh_saved"]
+    currency = answer.case.money.currency
+    rows = [
+        ("Net saved", f"{energy.net_kwh_saved:,.0f} kWh", f"{energy.net_percent:.1f} % of compressor and fan; "
+         f"two building models say {low:,.0f} to {high:,.0f}"),
+        ("Compressor avoided", f"{energy.compressor_kwh_avoided:,.0f} kWh", f"of {energy.compressor_kwh_without:,.0f}"),
+        ("Fan added", f"{energy.fan_kwh_added:,.0f} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
+        ("Money saved", f"{money.saved_per_year:,.0f} {currency}", _payback(answer)),
+        ("Added heating", f"{energy.heating_kwh_added:,.0f} kWh", "of heat, from evenings cooled too far"),
+        None,
+        ("Permitted", f"{hours.permitted:,.0f} h", f"of {hours.period:,.0f}: the rule lets the damper open"),
+        ("Cooling wanted", f"{hours.cooling:,.0f} h", "without the damper"),
+        ("Both at once", f"{hours.coincident:,.0f} h", f"compressor stays off in {hours.carried:,.0f} h of cooling"),
+        ("Damper at full flow", f"{hours.free_cooling:,.0f} h", "half-used hours count half"),
+        None,
+        ("Humidity risk", humidity.risk, f"indoors above 60 % RH: {humidity.rh_over_60_hours_without:,.0f} h without, "
+         f"{humidity.rh_over_60_hours_with:,.0f} h with the damper"),
+        ("Damp hours", f"{hours.damp:,.0f} h",
+         f"damper open, outdoor dew point above {show(answer.case.humidity.caution_dew_point, 'temperature', units)}"),
+        ("Break-even", show(answer.break_even_differential_k, "difference", units),
+         "differential below which a fan watt earns less than the compressor's"),
+    ]  # fmt: skip
+    if len(answer.by_year) > 1:
+        from freecool.estimate import spread
+
+        good = spread(answer.by_year)
+        rows.insert(1, ("Bad and good years", f"{good['p10']:,.0f} to {good['p90']:,.0f} kWh",
+                        f"net, 10th to 90th percentile of {len(answer.by_year)} years"))  # fmt: skip
+    parts = [_wrap(answer.sentence), "\n".join(_facts(answer, units)), _table(rows)]
+    if answer.warnings:
+        parts.append("Warnings\n" + "\n".join(_wrap(notice.text, "  ! ") for notice in answer.warnings))
+    parts.append("Cautions\n" + "\n".join(_wrap(text, "  - ") for text in CAUTIONS))
+    return "\n\n".join(parts)
+
+
+def rule_text(case: Case, units: System = "ip") -> str:
+    """When the damper may open, in words."""
+    rule = case.rule
+    differential = show(rule.differential, "difference", units)
+    text = {
+        "differential": f"outdoor air at least {differential} below the set point",
+        "return-differential": f"outdoor air at least {differential} below return air",
+        "fixed-dry-bulb": "outdoor air below the fixed dry-bulb limit",
+        "fixed-enthalpy": "outdoor air below the fixed enthalpy and dry-bulb limits",
+        "differential-enthalpy": "outdoor enthalpy below return air's, and below the dry-bulb limit",
+        "dew-point": "outdoor air below the dew-point and dry-bulb limits",
+    }[rule.name]
+    for value, dimension, words in (
+        (rule.high_limit, "temperature", "dry bulb at most"),
+        (rule.low_limit, "temperature", "dry bulb at least"),
+        (rule.dew_point_limit, "temperature", "dew point at most"),
+        (rule.enthalpy_limit, "specific_enthalpy", "enthalpy at most"),
+    ):
+        if value is not None:
+            text += f", {words} {show(value, dimension, units)}"
+    return text
+
+
+def _facts(answer: Estimate, units: System) -> list[str]:
+    case, weather = answer.case, answer.weather
+    site = weather.site
+    invented = "INVENTED climate, no real place: " if weather.invented else ""
+    years = "typical year" if weather.typical else f"{len(weather.years)} year(s)"
+    facts = [
+        ("Weather", f"{invented}{site.name}, {weather.kind}, {years}, {weather.hours:,} h"),
+        ("Building", f"{case.name or case.preset}, {show(case.building.floor_area, 'area', units, 0)}, cools to "
+         f"{show(case.schedule.cooling, 'temperature', units)}"),
+        ("Unit", f"{show(case.unit.capacity, 'power', units)}, EER "
+         f"{show(case.unit.eer, 'efficiency', 'ip').removesuffix(' Btu/Wh')}; fan {show(case.fan.flow, 'flow', units, 2)} at "
+         f"{show(case.fan.power, 'fan_power', units, 3)}, {case.fan.mode}"),
+        ("Rule", rule_text(case, units)),
+        ("Price", f"{case.money.price:g} {case.money.currency} a kWh"),
+    ]  # fmt: skip
+    if weather.attribution:
+        facts.append(("Data", weather.attribution))
+    return [_wrap(value, f"  {name:<9} ", " " * 12) for name, value in facts]
+
+
+def _payback(answer: Estimate) -> str:
+    money, cost = answer.money, answer.case.money.installed_cost
+    if cost is None:
+        return "give an installed cost for the payback"
+    value = f"net present value {money.net_present_value:,.0f}"
+    return f"never pays back; {value}" if money.payback_years is None else f"pays back in {money.payback_years:,.1f} years; {value}"
+
+
+def _table(rows: list[tuple[str, str, str] | None]) -> str:
+    told = [row for row in rows if row]
+    name, number = max(len(row[0]) for row in told), max(len(row[1]) for row in told)
+    return "\n".join(
+        _wrap(row[2], f"  {row[0]:<{name}}  {row[1]:>{number}}  ", " " * (name + number + 6)) if row else ""
+        for row in rows
+    )
+
+
+def _wrap(text: str, first: str = "", rest: str | None = None) -> str:
+    return textwrap.fill(
+        text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first) if rest is None else rest
+    )

@@ -1,0 +1,46 @@
+"""Which years of a record count."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from freecool.errors import Notice, WeatherError
+from freecool.weather.model import Weather
+
+
+def only_years(weather: Weather, first: int, last: int) -> Weather:
+    """The part of a record of real years that lies in first to last.
+
+    Raises
+    ------
+    WeatherError
+        A typical year has no years to choose from, or none of them are there.
+    """
+    if weather.typical:
+        raise WeatherError(
+            f"{weather.source} is a typical year, so years {first}-{last} cannot be chosen from it; leave --years out."
+        )
+    chosen = tuple(year for year in weather.years if first <= year <= last)
+    if not chosen:
+        raise WeatherError(
+            f"{weather.source} has the years {', '.join(map(str, weather.years))}, none of them in {first}-{last}."
+        )
+    return _kept(weather, chosen)
+
+
+def whole_years(weather: Weather) -> Weather:
+    """The record without the hours outside its whole years, and with a notice where hours were left out."""
+    if weather.typical:
+        return weather
+    kept = _kept(weather, weather.years)
+    left = weather.hours - kept.hours
+    if not left:
+        return weather
+    notice = Notice("part_years_left_out", f"{left:,} hours outside the whole years of the weather were left out.")
+    return replace(kept, notices=(*kept.notices, notice))
+
+
+def _kept(weather: Weather, years: tuple[int, ...]) -> Weather:
+    index = weather.frame.index
+    frame = weather.frame[index.year.isin(years)]  # type: ignore[attr-defined]
+    return replace(weather, frame=frame, years=years)
