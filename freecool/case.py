@@ -8,7 +8,8 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, ValidationInfo, model_validator
+from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, ValidationError, model_validator
+from pydantic_core import CoreSchema, core_schema
 
 from freecool.errors import CaseError, UnitError
 from freecool.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS
@@ -19,38 +20,40 @@ RULES = (
 )  # fmt: skip
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 # Places where ASHRAE 169 has a zone: 0A ... 8, with moisture letters up to zone 6.
-CLIMATE_ZONES = tuple(
-    f"{number}{letter}" for number in range(7) for letter in "ABC"
-    if (number, letter) not in {(0, "C"), (1, "C"), (2, "C"), (6, "C")}
-) + ("7", "8")  # fmt: skip
+CLIMATE_ZONES = (
+    "0A", "0B", "1A", "1B", "2A", "2B", "3A", "3B", "3C", "4A", "4B", "4C", "5A", "5B", "5C", "6A", "6B", "7", "8",
+)  # fmt: skip
 
 
-def quantity(dimension: str, low: str, high: str) -> Any:
-    """A pydantic type: a quantity of a dimension as text or number, within two bounds, kept in SI."""
-    least, most = parse(low, dimension), parse(high, dimension)
+class Quantity:
+    """A pydantic annotation: a quantity of a dimension as text or number, within two bounds, kept in SI."""
 
-    def read(value: Any, info: ValidationInfo) -> float:
+    def __init__(self, dimension: str, low: str, high: str) -> None:
+        self.dimension = dimension
+        self.least, self.most = parse(low, dimension), parse(high, dimension)
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.with_info_before_validator_function(self._read, handler(source))
+
+    def _read(self, value: Any, info: core_schema.ValidationInfo) -> float:
         system: System = (info.context or {}).get("units", "ip")
         try:
-            number = parse(value, dimension, system, what="the value")
+            number = parse(value, self.dimension, system, what="the value")
         except UnitError as error:
             raise ValueError(str(error)) from None
-        if not least - 1e-9 <= number <= most + 1e-9:
+        if not self.least - 1e-9 <= number <= self.most + 1e-9:
             other: System = "si" if system == "ip" else "ip"
             raise ValueError(
-                f"{value!r} is {show(number, dimension, system)} ({show(number, dimension, other)}), expected "
-                f"{show(least, dimension, system)} to {show(most, dimension, system)}; "
+                f"{value!r} is {show(number, self.dimension, system)} ({show(number, self.dimension, other)}), "
+                f"expected {show(self.least, self.dimension, system)} to {show(self.most, self.dimension, system)}; "
                 f"write the unit if another was meant"
             )
         return number
 
-    return Annotated[float, BeforeValidator(read), Field(json_schema_extra={"dimension": dimension})]
 
-
-Temperature = quantity("temperature", "-40C", "60C")
-SetPoint = quantity("temperature", "10C", "35C")
+Temperature = Annotated[float, Quantity("temperature", "-40C", "60C")]
+SetPoint = Annotated[float, Quantity("temperature", "10C", "35C")]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
-Flow = quantity("flow", "20cfm", "200000cfm")
 
 
 class Part(BaseModel):
@@ -81,15 +84,17 @@ class Building(Part):
     """Envelope."""
 
     use: Literal["dwelling", "commercial", "equipment"] = Field(description="decides which code cautions apply")
-    floor_area: quantity("area", "50ft2", "500000ft2") = Field(description="conditioned floor area")
+    floor_area: Annotated[float, Quantity("area", "50ft2", "500000ft2")] = Field(description="conditioned floor area")
     storeys: Annotated[int, Field(ge=1, le=20)] = Field(description="storeys")
-    ceiling_height: quantity("length", "6ft", "40ft") = Field(description="floor to ceiling")
+    ceiling_height: Annotated[float, Quantity("length", "6ft", "40ft")] = Field(description="floor to ceiling")
     aspect: Annotated[float, Field(ge=1, le=10)] = Field(description="length of the plan over its width")
     long_side_azimuth: Annotated[float, Field(ge=0, lt=360)] = Field(
         description="which way a long side faces, degrees clockwise from north"
     )
     glazing: Glazing = Field(description="share of window by facade; turned with the building")
-    window_u: quantity("transmittance", "0.3W/m2K", "7W/m2K") = Field(description="window transmittance")
+    window_u: Annotated[float, Quantity("transmittance", "0.3W/m2K", "7W/m2K")] = Field(
+        description="window transmittance"
+    )
     window_g: Share = Field(description="window solar heat gain coefficient at normal incidence")
     shading: Share = Field(description="share of the sun that shading lets pass")
     construction: Literal["light", "medium", "heavy"] = Field(description="layers of wall, roof and floor")
@@ -98,17 +103,23 @@ class Building(Part):
     floor: Layers | None = Field(None, description="own layers in place of the construction's")
     infiltration_ach: Annotated[float, Field(ge=0, le=10)] = Field(description="leakage, air changes an hour")
     windows_open_ach: Annotated[float, Field(ge=0, le=30)] = Field(
-        description="air changes an hour that people's open windows bring when the home is warm and it is cooler outside"
+        description="air changes an hour that open windows bring when it is warm inside and cooler outside"
     )
 
 
 class Gains(Part):
     """Heat and water that people and things give off."""
 
-    occupied: quantity("power_density", "0W/m2", "2000W/m2") = Field(description="heat while occupied")
-    unoccupied: quantity("power_density", "0W/m2", "2000W/m2") = Field(description="heat otherwise")
-    moisture: quantity("moisture_rate", "0kg/day", "2000kg/day") = Field(description="water while occupied, as a daily rate")
-    moisture_unoccupied: quantity("moisture_rate", "0kg/day", "2000kg/day") = Field(description="water otherwise")
+    occupied: Annotated[float, Quantity("power_density", "0W/m2", "2000W/m2")] = Field(
+        description="heat while occupied"
+    )
+    unoccupied: Annotated[float, Quantity("power_density", "0W/m2", "2000W/m2")] = Field(description="heat otherwise")
+    moisture: Annotated[float, Quantity("moisture_rate", "0kg/day", "2000kg/day")] = Field(
+        description="water while occupied, as a daily rate"
+    )
+    moisture_unoccupied: Annotated[float, Quantity("moisture_rate", "0kg/day", "2000kg/day")] = Field(
+        description="water otherwise"
+    )
 
 
 class Schedule(Part):
@@ -119,7 +130,7 @@ class Schedule(Part):
     cooling: SetPoint = Field(description="cooling set point")
     heating: SetPoint = Field(description="heating set point")
     cooling_unoccupied: SetPoint | None = Field(None, description="cooling set point while unoccupied")
-    heating_unoccupied: quantity("temperature", "5C", "35C") | None = Field(
+    heating_unoccupied: Annotated[float, Quantity("temperature", "5C", "35C")] | None = Field(
         None, description="heating set point while unoccupied"
     )
 
@@ -168,21 +179,29 @@ def _span(text: str, names: list[str], what: str, wrap: int | None) -> frozenset
 class Ventilation(Part):
     """Fresh air while occupied."""
 
-    flow: quantity("flow_density", "0cfm/ft2", "5cfm/ft2") = Field(description="outdoor air while occupied, by floor area")
+    flow: Annotated[float, Quantity("flow_density", "0cfm/ft2", "5cfm/ft2")] = Field(
+        description="outdoor air while occupied, by floor area"
+    )
 
 
 class UnitCase(Part):
     """Nameplate of the cooling unit."""
 
-    capacity: quantity("power", "0.5ton", "500ton") = Field(description="net cooling capacity at 95 °F outdoors")
-    eer: quantity("efficiency", "4 Btu/Wh", "25 Btu/Wh") = Field(description="whole-unit efficiency there")
+    capacity: Annotated[float, Quantity("power", "0.5ton", "500ton")] = Field(
+        description="net cooling capacity at 95 °F outdoors"
+    )
+    eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "25 Btu/Wh")] = Field(
+        description="whole-unit efficiency there"
+    )
     sensible_heat_ratio: Annotated[float, Field(ge=0.6, le=0.95)] = Field(description="sensible share there")
     degradation: Annotated[float, Field(ge=0, le=0.5)] = Field(description="part-load degradation coefficient Cd")
     lockout: Temperature | None = Field(None, description="no compressor below this outdoor temperature")
-    mild_capacity: quantity("power", "0.5ton", "500ton") | None = Field(
+    mild_capacity: Annotated[float, Quantity("power", "0.5ton", "500ton")] | None = Field(
         None, description="capacity at 82 °F outdoors; with mild_eer a line replaces the curves"
     )
-    mild_eer: quantity("efficiency", "4 Btu/Wh", "30 Btu/Wh") | None = Field(None, description="efficiency at 82 °F")
+    mild_eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "30 Btu/Wh")] | None = Field(
+        None, description="efficiency at 82 °F"
+    )
 
     @model_validator(mode="after")
     def _both(self) -> UnitCase:
@@ -194,8 +213,8 @@ class UnitCase(Part):
 class FanCase(Part):
     """The indoor fan."""
 
-    flow: Flow = Field(description="supply air")
-    power: quantity("fan_power", "0W/cfm", "2W/cfm") = Field(description="fan power by flow")
+    flow: Annotated[float, Quantity("flow", "20cfm", "200000cfm")] = Field(description="supply air")
+    power: Annotated[float, Quantity("fan_power", "0W/cfm", "2W/cfm")] = Field(description="fan power by flow")
     mode: Literal["auto", "continuous"] = Field(description="continuous: runs while occupied, for ventilation")
     variable: bool = Field(False, description="variable speed: power follows flow^2.5")
     least_flow: Annotated[float, Field(ge=0.1, le=1)] = Field(0.4, description="lowest share of full flow")
@@ -206,12 +225,14 @@ class DamperCase(Part):
 
     outdoor_share: Annotated[float, Field(gt=0, le=1)] = Field(1.0, description="outdoor share of supply, fully open")
     leakage: Annotated[float, Field(ge=0, le=0.5)] = Field(0.0, description="outdoor share of supply, shut")
-    mixed_air_minimum: quantity("temperature", "35F", "70F") = Field("50F", validate_default=True, description="mixed-air low limit")
+    mixed_air_minimum: Annotated[float, Quantity("temperature", "35F", "70F")] = Field(
+        "50F", validate_default=True, description="mixed-air low limit"
+    )
     integrated: bool = Field(True, description="compressor may run with the damper open")
-    precool: quantity("difference", "0F", "10F") = Field(
+    precool: Annotated[float, Quantity("difference", "0F", "10F")] = Field(
         "0F", validate_default=True, description="how far below set point free cooling may go on after a warm day"
     )
-    second_stage_offset: quantity("difference", "0F", "5F") = Field(
+    second_stage_offset: Annotated[float, Quantity("difference", "0F", "5F")] = Field(
         "0F", validate_default=True, description="compressor holds this much above set point while the rule permits"
     )
 
@@ -220,19 +241,21 @@ class RuleCase(Part):
     """When the damper may open."""
 
     name: Literal[RULES] = Field("differential", description="the rule; see docs/how-it-works.md")  # type: ignore[valid-type]
-    differential: quantity("difference", "0F", "40F") = Field(
+    differential: Annotated[float, Quantity("difference", "0F", "40F")] = Field(
         "5F", validate_default=True, description="outdoor air at least this far below the reference"
     )
     high_limit: Temperature | None = Field(None, description="outdoor dry bulb at most")
     low_limit: Temperature | None = Field(None, description="outdoor dry bulb at least")
-    enthalpy_limit: quantity("specific_enthalpy", "10 Btu/lb", "45 Btu/lb") | None = Field(
+    enthalpy_limit: Annotated[float, Quantity("specific_enthalpy", "10 Btu/lb", "45 Btu/lb")] | None = Field(
         None, description="outdoor enthalpy at most"
     )
-    enthalpy_margin: quantity("enthalpy_difference", "0 Btu/lb", "15 Btu/lb") | None = Field(
+    enthalpy_margin: Annotated[float, Quantity("enthalpy_difference", "0 Btu/lb", "15 Btu/lb")] | None = Field(
         None, description="outdoor enthalpy at least this far below return air's"
     )
     dew_point_limit: Temperature | None = Field(None, description="outdoor dew point at most")
-    reset: quantity("difference", "0F", "10F") = Field("0F", validate_default=True, description="once shut, opens this much lower")
+    reset: Annotated[float, Quantity("difference", "0F", "10F")] = Field(
+        "0F", validate_default=True, description="once shut, opens this much lower"
+    )
 
 
 class Humidity(Part):
@@ -241,7 +264,7 @@ class Humidity(Part):
     capacity_multiplier: Annotated[float, Field(ge=1, le=50)] = Field(
         15.0, description="how much more water contents hold than the air alone"
     )
-    caution_dew_point: quantity("temperature", "40F", "75F") = Field(
+    caution_dew_point: Annotated[float, Quantity("temperature", "40F", "75F")] = Field(
         "60F", validate_default=True, description="outdoor dew point that makes an open damper a damp hour"
     )
 
@@ -251,11 +274,15 @@ class Money(Part):
 
     price: Annotated[float, Field(ge=0, le=10)] = Field(0.15, description="electricity, per kWh")
     currency: Annotated[str, Field(min_length=1, max_length=8)] = Field("USD", description="name of the money")
-    installed_cost: Annotated[float, Field(ge=0, le=1e8)] | None = Field(None, description="damper, controls and labour")
+    installed_cost: Annotated[float, Field(ge=0, le=1e8)] | None = Field(
+        None, description="damper, controls and labour"
+    )
     upkeep: Annotated[float, Field(ge=0, le=1e7)] = Field(0.0, description="yearly upkeep")
     life_years: Annotated[int, Field(ge=1, le=60)] = Field(15, description="years it lasts")
     discount_rate: Annotated[float, Field(ge=0, le=0.5)] = Field(0.05, description="yearly, as a fraction")
-    escalation: Annotated[float, Field(ge=-0.2, le=0.3)] = Field(0.0, description="yearly rise of prices, as a fraction")
+    escalation: Annotated[float, Field(ge=-0.2, le=0.3)] = Field(
+        0.0, description="yearly rise of prices, as a fraction"
+    )
     fuel_price: Annotated[float, Field(ge=0, le=10)] | None = Field(None, description="heating fuel, per kWh of fuel")
     fuel_efficiency: Annotated[float, Field(gt=0, le=6)] = Field(0.8, description="heat out over fuel in")
 
@@ -311,11 +338,12 @@ def _with_units(part: BaseModel) -> dict[str, Any]:
 
 
 def _dimension(field: Any) -> str | None:
-    for holder in (field, *getattr(field.annotation, "__args__", ())):
-        for item in (holder, *getattr(holder, "metadata", ()), *getattr(holder, "__metadata__", ())):
-            extra = getattr(item, "json_schema_extra", None)
-            if isinstance(extra, dict) and "dimension" in extra:
-                return str(extra["dimension"])
+    optional = (
+        item for part in getattr(field.annotation, "__args__", ()) for item in getattr(part, "__metadata__", ())
+    )
+    for item in (*field.metadata, *optional):
+        if isinstance(item, Quantity):
+            return item.dimension
     return None
 
 
@@ -325,8 +353,7 @@ def merged(*parts: dict[str, Any]) -> dict[str, Any]:
     for part in parts:
         for key, value in part.items():
             mine = result.get(key)
-            both = isinstance(value, dict) and isinstance(mine, dict)
-            result[key] = merged(mine, value) if both else value
+            result[key] = merged(mine, value) if isinstance(value, dict) and isinstance(mine, dict) else value
     return result
 
 
@@ -363,14 +390,17 @@ def make_case(
     CaseError
         All faults in one message.
     """
-    told, overrides = told or {}, overrides or {}
+    told = dict(told or {})
+    overrides = dict(overrides or {})
     named = preset or overrides.get("preset") or told.get("preset") or DEFAULT_PRESET
     if named not in PRESETS:
-        raise CaseError(f"{where}: {named!r} is not a building preset{_meant(str(named), PRESETS)}; use {', '.join(PRESETS)}.")
+        raise CaseError(
+            f"{where}: {named!r} is not a building preset{_meant(str(named), PRESETS)}; use {', '.join(PRESETS)}."
+        )
     for key, value in told.items():
         if key in Case.model_fields and key not in ("name", "preset") and not isinstance(value, dict):
             raise CaseError(f"{where}: {key} is {value!r}, expected a table [{key}] of values.")
-    data = merged(PRESETS[named], told, overrides, {"preset": named})
+    data = merged(PRESETS[str(named)], told, overrides, {"preset": named})
     try:
         return Case.model_validate(data, context={"units": units})
     except ValidationError as error:

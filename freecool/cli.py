@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import sys
@@ -29,6 +30,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+
 
 def _version(asked: bool) -> None:
     if asked:
@@ -92,7 +94,9 @@ def value(
     zone: Annotated[str | None, typer.Option(help="ASHRAE 169 climate zone, such as 4A.")] = None,
     set_: Annotated[
         list[str] | None,
-        typer.Option("--set", metavar="KEY=VALUE", help="Any other value of the case, such as building.floor_area=2000ft2."),
+        typer.Option(
+            "--set", metavar="KEY=VALUE", help="Any other value of the case, such as building.floor_area=2000ft2."
+        ),
     ] = None,
     years: Annotated[str | None, typer.Option(help="Of a record of real years: such as 2015-2024.")] = None,
     latitude: Annotated[float | None, typer.Option(help="Of a plain CSV that does not say it, degrees north.")] = None,
@@ -104,9 +108,7 @@ def value(
     allow_gaps: Annotated[bool, typer.Option("--allow-gaps", help="Fill gaps longer than 48 h too.")] = False,
     units: Annotated[str, typer.Option(help="ip (°F, cfm, tons) or si; a bare number takes its unit.")] = "ip",
     as_json: Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")] = False,
-    hourly: Annotated[
-        Path | None, typer.Option(help="Write the hourly table to this .csv or .parquet file.")
-    ] = None,
+    hourly: Annotated[Path | None, typer.Option(help="Write the hourly table to this .csv or .parquet file.")] = None,
 ) -> None:
     """What a damper with first-stage free cooling is worth on a building in a climate."""
     if units not in ("ip", "si"):
@@ -170,7 +172,9 @@ def _weather(
     from freecool.weather import open_weather
     from freecool.weather.years import only_years
 
-    elevation_m = None if elevation is None else parse(elevation, "length", "si" if units == "si" else "ip", "--elevation")
+    elevation_m = (
+        None if elevation is None else parse(elevation, "length", "si" if units == "si" else "ip", "--elevation")
+    )
     found = open_weather(
         source,
         allow_gaps=allow_gaps,
@@ -222,7 +226,9 @@ def write_table(table: pd.DataFrame, path: Path) -> None:
     }
     write = writers.get(path.suffix.lower())
     if write is None:
-        raise FreecoolError(f"{path}: the table can be written as .csv or .parquet, not {path.suffix or 'without an ending'!r}.")
+        raise FreecoolError(
+            f"{path}: the table can be written as .csv or .parquet, not {path.suffix or 'without an ending'!r}."
+        )
     with _whole_file(path) as name:
         write(name)
 
@@ -240,11 +246,15 @@ def _whole_file(path: Path) -> Any:
             if os.path.exists(name):
                 os.unlink(name)
     except OSError as error:
-        raise FreecoolError(f"{path}: cannot be written ({error.strerror or error}); choose another folder or free space.") from None
+        raise FreecoolError(
+            f"{path}: cannot be written ({error.strerror or error}); choose another folder or free space."
+        ) from None
 
 
 def main() -> None:
     """Run the command line; a user's mistake ends in one sentence and exit code 2."""
+    # One short answer and out: collecting garbage while libraries load costs a tenth of the time.
+    gc.disable()
     try:
         app()
     except FreecoolError as error:

@@ -6,7 +6,7 @@ import hashlib
 import os
 import tempfile
 from collections.abc import Callable
-from functools import cache, partial
+from functools import cache
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -37,18 +37,17 @@ def cache_folder() -> str:
     return tempfile.mkdtemp(prefix="freecool-compiled-")
 
 
-def _decorate(decorator: Callable[..., Any], *arguments: Any, **options: Any) -> Callable[..., Any]:
-    def wrap(function: Callable[..., Any]) -> Any:
-        before = numba.config.CACHE_DIR
-        numba.config.CACHE_DIR = cache_folder()
+def kernel() -> Callable[[Callable[..., Any]], Any]:
+    """A decorator that compiles a function at its first call, or loads it from our cache."""
+
+    def compiled(function: Callable[..., Any]) -> Any:
+        settings: Any = numba.config
+        before = settings.CACHE_DIR
+        settings.CACHE_DIR = cache_folder()
         try:
-            return decorator(*arguments, cache=True, **options)(function)
+            # error_model="numpy": a division does not test for zero, each guard stands in the physics.
+            return numba.njit(function, cache=True, nogil=True, error_model="numpy")
         finally:
-            numba.config.CACHE_DIR = before
+            settings.CACHE_DIR = before
 
-    return wrap
-
-
-# error_model="numpy": a division does not test for zero, each guard stands in the physics.
-kernel = partial(_decorate, numba.njit, nogil=True, error_model="numpy")
-elementwise = partial(_decorate, numba.vectorize)
+    return compiled

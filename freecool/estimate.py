@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from freecool.advice import EnergyBlock, HoursBlock, HumidityBlock, Verdict, verdict_of, warnings
 from freecool.case import Case
-from freecool.changeover import is_code_changeover
 from freecool.differential import break_even_differential
 from freecool.errors import Notice
-from freecool.humidity import HumidityYear, Risk, humidity_risk
+from freecool.humidity import HumidityYear, humidity_risk
 from freecool.money import Worth, worth
 from freecool.physics.year import Year, Zone, simulate
 from freecool.prepare import Prepared, prepare
@@ -23,59 +23,6 @@ if TYPE_CHECKING:
     from freecool.weather import Weather
 
 JOULES_PER_KWH = 3.6e6
-
-# Below this share of compressor and fan energy the saving is within what the model can tell; our own threshold.
-WORTHWHILE_PERCENT = 3.0
-# Our own thresholds for warnings, as shares of the compressor energy avoided.
-FAN_EATS_SHARE = 0.5
-HEATING_SHARE = 0.1
-# Hours a year beyond set point that make a unit too small; ASHRAE 90.1 appendix G allows 300 (from memory).
-UNMET_HOURS = 300.0
-
-Verdict = Literal["yes", "hardly", "no"]
-
-
-class HoursBlock(NamedTuple):
-    """Hours a year, as DESIGN defines them in docs/how-it-works.md."""
-
-    period: float
-    permitted: float
-    cooling: float
-    coincident: float
-    free_cooling: float
-    carried: float
-    damp: float
-    unmet: float
-
-
-class EnergyBlock(NamedTuple):
-    """kWh a year."""
-
-    compressor_kwh_without: float
-    compressor_kwh_with: float
-    compressor_kwh_avoided: float
-    fan_kwh_without: float
-    fan_kwh_added: float
-    net_kwh_saved: float
-    net_percent: float
-    """Of compressor and fan without the damper [%]."""
-    heating_kwh_added: float
-    """Heat, not fuel."""
-
-
-class HumidityBlock(NamedTuple):
-    """Indoor moisture a year."""
-
-    risk: Risk
-    reason: str
-    rh_over_60_hours_without: float
-    rh_over_60_hours_with: float
-    dew_point_over_60f_hours_without: float
-    dew_point_over_60f_hours_with: float
-    worst_30_day_rh_without: float
-    worst_30_day_rh_with: float
-    moisture_kg_added: float
-    condensate_kg_added: float
 
 
 class Pair(NamedTuple):
@@ -260,8 +207,8 @@ def estimate(case: Case, weather: Weather) -> Estimate:
         )
     }
     frost = float((pair.fitted.total("frost") - pair.without.total("frost")).sum()) / years
-    notices = (*weather.notices, *_warnings(case, prepared, hours, energy, humidity, frost, break_even))
-    verdict, sentence = _verdict(case, hours, energy, humidity, money)
+    notices = (*weather.notices, *warnings(case, prepared.limits, hours, energy, humidity, frost, break_even))
+    verdict, sentence = verdict_of(case, hours, energy, humidity, money)
     return Estimate(
         case, weather, hours, energy, humidity, money, break_even, band, notices, verdict, sentence,
         _by_year(case, pair, weather), pair,
@@ -298,7 +245,10 @@ def blocks(pair: Pair, period: int, years: float) -> tuple[HoursBlock, EnergyBlo
     without, fitted = pair
     hours = HoursBlock(
         period / years,
-        *(mean(fitted, name) for name in ("permitted", "cooling", "coincident", "free_cooling", "carried", "damp", "unmet")),
+        *(
+            mean(fitted, name)
+            for name in ("permitted", "cooling", "coincident", "free_cooling", "carried", "damp", "unmet")
+        ),
     )
     compressor, compressor_with = kwh(without, "compressor_j"), kwh(fitted, "compressor_j")
     fan, fan_with = kwh(without, "fan_j"), kwh(fitted, "fan_j")
@@ -362,104 +312,3 @@ def _by_year(case: Case, pair: Pair, weather: Weather) -> list[dict[str, float]]
         }
         for i, year in enumerate(weather.years)
     ]
-
-
-def _warnings(
-    case: Case,
-    prepared: Prepared,
-    hours: HoursBlock,
-    energy: EnergyBlock,
-    humidity: HumidityBlock,
-    frost: float,
-    break_even: float,
-) -> list[Notice]:
-    from freecool.units import show
-
-    found: list[Notice] = []
-
-    def warn(code: str, text: str) -> None:
-        found.append(Notice(code, text))
-
-    avoided = energy.compressor_kwh_avoided
-    if humidity.risk != "low":
-        warn(f"humidity_{humidity.risk}", f"Humidity risk {humidity.risk}: {humidity.reason}.")
-    if hours.coincident == 0.0:
-        warn(
-            "never_coincident",
-            f"The rule permits free cooling in {hours.permitted:,.0f} hours a year, and in none of them does the "
-            "building call for cooling.",
-        )
-    if energy.fan_kwh_added > FAN_EATS_SHARE * avoided and energy.fan_kwh_added > 0.0:
-        warn(
-            "fan_eats_saving",
-            f"The fan uses {energy.fan_kwh_added:,.0f} kWh more to avoid {avoided:,.0f} kWh of compressor: a larger "
-            f"differential (break-even is near {show(break_even, 'difference')}) or a thriftier fan helps.",
-        )
-    zone = case.site.climate_zone
-    if case.building.use == "commercial":
-        if zone is None:
-            warn(
-                "climate_zone_unknown",
-                "No climate zone was given, so this does not say whether the rule is a changeover that the energy "
-                "code accepts here: give the ASHRAE 169 zone.",
-            )
-        elif not is_code_changeover(prepared.limits, zone):
-            warn(
-                "not_a_code_changeover",
-                f"In climate zone {zone} this rule is not among the economizer changeovers of ASHRAE 90.1-2016 table "
-                "6.5.1.1.3; check the edition in force.",
-            )
-    if hours.unmet > UNMET_HOURS:
-        warn(
-            "unmet_hours",
-            f"With the damper the room is above set point in {hours.unmet:,.0f} hours a year: the unit is too small "
-            "for this building, or a setback ends too late.",
-        )
-    if energy.heating_kwh_added > HEATING_SHARE * max(avoided, 0.0) and energy.heating_kwh_added > 1.0:
-        warn(
-            "more_heating",
-            f"Cooling ahead costs {energy.heating_kwh_added:,.0f} kWh more heat a year: some evenings and mornings "
-            "are cooled too far.",
-        )
-    if case.money.fuel_price is None and energy.heating_kwh_added > 1.0:
-        warn(
-            "heating_not_in_money",
-            f"The {energy.heating_kwh_added:,.0f} kWh of added heat are not in the money: no heating fuel price was given.",
-        )
-    if frost > 0.0:
-        warn(
-            "coil_frost",
-            f"The damper adds {frost:,.0f} hours a year in which the compressor runs on cool outdoor air and its coil "
-            "leaves under 40 °F: see to freeze protection or a low-ambient lock-out.",
-        )
-    if case.building.windows_open_ach == 0.0 and case.building.use == "dwelling":
-        warn(
-            "windows_shut",
-            "Windows are taken as shut: where people open them on cool evenings the damper is worth less.",
-        )
-    return found
-
-
-def _verdict(
-    case: Case, hours: HoursBlock, energy: EnergyBlock, humidity: HumidityBlock, money: Worth
-) -> tuple[Verdict, str]:
-    net, percent = energy.net_kwh_saved, energy.net_percent
-    amount = f"{net:,.0f} kWh and {money.saved_per_year:,.0f} {case.money.currency} a year"
-    if hours.cooling == 0.0:
-        return "no", "Don't: this building never calls for cooling here."
-    if net <= 0.0:
-        return "no", (
-            f"Don't: free cooling here spends {-net:,.0f} kWh a year more than it saves."
-            if net < -0.5
-            else "Don't: free cooling saves nothing here."
-        )
-    if humidity.risk == "high":
-        return "no", f"Don't, not with this rule: it would save {amount}, but the place gets damp."
-    if money.saved_per_year <= 0.0:
-        return "no", f"Don't: it saves {net:,.0f} kWh a year, but upkeep and added heating cost more than that."
-    if money.payback_years is not None and money.payback_years > case.money.life_years:
-        return "no", f"Don't: it saves {amount}, and would pay back in {money.payback_years:,.0f} years, beyond its life."
-    if percent < WORTHWHILE_PERCENT:
-        return "hardly", f"Hardly worth it: it saves {amount}, {percent:.0f} % of the cooling electricity."
-    caution = " Watch the humidity." if humidity.risk == "watch" else ""
-    return "yes", f"Worth it: it saves {amount}, {percent:.0f} % of the cooling electricity.{caution}"

@@ -17,6 +17,8 @@ class Worth(NamedTuple):
     """Cost of the heat that the damper adds; None without a fuel price."""
     payback_years: float | None
     """Simple; None when it never pays or no cost was given."""
+    worth_up_to: float
+    """Installed cost that the savings of its life, discounted, just repay."""
     net_present_value: float | None
 
 
@@ -40,11 +42,11 @@ def worth(money: Money, net_kwh: float, heating_kwh_added: float) -> Worth:
     fuel = None if money.fuel_price is None else heating_kwh_added * money.fuel_price / money.fuel_efficiency
     energy = electricity - (fuel or 0.0)
     saved = energy - money.upkeep
-    cost = money.installed_cost
-    if cost is None:
-        return Worth(saved, electricity, fuel, None, None)
     import numpy_financial
 
-    flows = [-cost] + [energy * (1.0 + money.escalation) ** year - money.upkeep for year in range(money.life_years)]
-    value = float(numpy_financial.npv(money.discount_rate, flows))
-    return Worth(saved, electricity, fuel, cost / saved if saved > 0.0 else None, value)
+    flows = [energy * (1.0 + money.escalation) ** year - money.upkeep for year in range(money.life_years)]
+    repaid = float(numpy_financial.npv(money.discount_rate, [0.0, *flows]))
+    cost = money.installed_cost
+    if cost is None:
+        return Worth(saved, electricity, fuel, None, repaid, None)
+    return Worth(saved, electricity, fuel, cost / saved if saved > 0.0 else None, repaid, repaid - cost)

@@ -92,9 +92,15 @@ def envelope(building: Building) -> Envelope:
         opaque = gross - window
         elements.append(
             Element(
-                opaque, wall.resistance, wall.capacity, wall.mass, WALL_CONVECTION, WALL_SKY, wall.boundary,
+                opaque,
+                wall.resistance,
+                wall.capacity,
+                wall.mass,
+                WALL_CONVECTION,
+                WALL_SKY,
+                wall.boundary,
                 ((90.0, facing, opaque * ABSORPTANCE),) if wall.boundary == "air" else (),
-            )  # fmt: skip
+            )
         )
         if window > 0.0:
             resistance = max(1.0 / building.window_u - INSIDE_FILM - OUTSIDE_FILM, 0.01)
@@ -102,9 +108,15 @@ def envelope(building: Building) -> Envelope:
             glass.append((facing, window * building.window_g * WINDOW_ANGLE_FACTOR * building.shading))
     elements.append(
         Element(
-            plan, roof.resistance, roof.capacity, roof.mass, ROOF_CONVECTION, ROOF_SKY, roof.boundary,
+            plan,
+            roof.resistance,
+            roof.capacity,
+            roof.mass,
+            ROOF_CONVECTION,
+            ROOF_SKY,
+            roof.boundary,
             ((0.0, 180.0, plan * ABSORPTANCE),) if roof.boundary == "air" else (),
-        )  # fmt: skip
+        )
     )
     elements.append(Element(plan, floor.resistance, floor.capacity, floor.mass, FLOOR_CONVECTION, 0.0, floor.boundary))
     return Envelope(merge(elements), tuple(glass), building.floor_area, building.floor_area * building.ceiling_height)
@@ -138,7 +150,7 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     cool = np.where(occupied, schedule.cooling, schedule.cooling_unoccupied or schedule.cooling)
     warm = np.where(occupied, schedule.heating, schedule.heating_unoccupied or schedule.heating)
     house = envelope(building)
-    ventilation = case.ventilation.flow * building.floor_area * occupied
+    ventilation = np.where(occupied, case.ventilation.flow * building.floor_area, 0.0)
     continuous = occupied.astype(float) if case.fan.mode == "continuous" else np.zeros(outdoor.size)
 
     planes: dict[tuple[float, float], FloatArray] = {}

@@ -6,6 +6,7 @@ as coulomb. Below the cases floor everything is an SI float.
 
 from __future__ import annotations
 
+import math
 import re
 from typing import Literal, NamedTuple
 
@@ -49,18 +50,27 @@ DIMENSIONS: dict[str, Dimension] = {
     "temperature": Dimension("c", "C", "F", {"C": Unit(1.0), "F": Unit(FAHRENHEIT_K, -32.0)}),
     "difference": Dimension("k", "K", "F", {"K": Unit(1.0), "C": Unit(1.0), "F": Unit(FAHRENHEIT_K)}),
     "flow": Dimension(
-        "m3_s", "m3/s", "cfm",
+        "m3_s",
+        "m3/s",
+        "cfm",
         {"m3/s": Unit(1.0), "cfm": Unit(CFM_M3_S), "m3/h": Unit(1 / 3600), "l/s": Unit(1e-3)},
     ),
     "fan_power": Dimension(
-        "w_per_m3_s", "W/(m3/s)", "W/cfm",
+        "w_per_m3_s",
+        "W/(m3/s)",
+        "W/cfm",
         {
-            "W/(m3/s)": Unit(1.0), "W/cfm": Unit(1 / CFM_M3_S), "W/(l/s)": Unit(1e3),
-            "kW/(m3/s)": Unit(1e3), "W/(m3/h)": Unit(3600.0),
+            "W/(m3/s)": Unit(1.0),
+            "W/cfm": Unit(1 / CFM_M3_S),
+            "W/(l/s)": Unit(1e3),
+            "kW/(m3/s)": Unit(1e3),
+            "W/(m3/h)": Unit(3600.0),
         },
     ),
     "power": Dimension(
-        "w", "kW", "ton",
+        "w",
+        "kW",
+        "ton",
         {"W": Unit(1.0), "kW": Unit(1e3), "ton": Unit(TON_W), "Btu/h": Unit(BTU_H_W), "kBtu/h": Unit(1e3 * BTU_H_W)},
     ),
     "efficiency": Dimension(
@@ -73,24 +83,39 @@ DIMENSIONS: dict[str, Dimension] = {
         "m3_s_m2", "l/s/m2", "cfm/ft2", {"l/s/m2": Unit(1e-3), "cfm/ft2": Unit(CFM_M3_S / FOOT_M**2)}
     ),
     "transmittance": Dimension(
-        "w_per_m2k", "W/m2K", "Btu/hft2F",
+        "w_per_m2k",
+        "W/m2K",
+        "Btu/hft2F",
         {"W/m2K": Unit(1.0), "Btu/hft2F": Unit(BTU_H_W / FOOT_M**2 / FAHRENHEIT_K)},
     ),
     "specific_enthalpy": Dimension(
-        "j_kg", "kJ/kg", "Btu/lb", {"J/kg": Unit(1.0), "kJ/kg": Unit(1e3), "Btu/lb": Unit(BTU_LB_J_KG, -ENTHALPY_DATUM_BTU_LB)}
+        "j_kg",
+        "kJ/kg",
+        "Btu/lb",
+        {"J/kg": Unit(1.0), "kJ/kg": Unit(1e3), "Btu/lb": Unit(BTU_LB_J_KG, -ENTHALPY_DATUM_BTU_LB)},
     ),
     "enthalpy_difference": Dimension(
         "j_kg", "kJ/kg", "Btu/lb", {"J/kg": Unit(1.0), "kJ/kg": Unit(1e3), "Btu/lb": Unit(BTU_LB_J_KG)}
     ),
     "moisture_rate": Dimension(
-        "kg_s", "kg/day", "lb/day",
-        {"kg/s": Unit(1.0), "kg/day": Unit(1 / 86400), "lb/day": Unit(POUND_KG / 86400), "kg/h": Unit(1 / 3600), "lb/h": Unit(POUND_KG / 3600)},
+        "kg_s",
+        "kg/day",
+        "lb/day",
+        {
+            "kg/s": Unit(1.0),
+            "kg/day": Unit(1 / 86400),
+            "lb/day": Unit(POUND_KG / 86400),
+            "kg/h": Unit(1 / 3600),
+            "lb/h": Unit(POUND_KG / 3600),
+        },
     ),
-    "energy": Dimension("j", "kWh", "kWh", {"J": Unit(1.0), "kWh": Unit(3.6e6), "therm": Unit(1e5 * BTU_J), "MBtu": Unit(1e6 * BTU_J)}),
+    "energy": Dimension(
+        "j", "kWh", "kWh", {"J": Unit(1.0), "kWh": Unit(3.6e6), "therm": Unit(1e5 * BTU_J), "MBtu": Unit(1e6 * BTU_J)}
+    ),
 }
 
 _NUMBER = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
-_SPELLINGS = {"deg": "", "°": "", "tons": "ton", "^": "", "²": "2", "³": "3", "·": "", "sqft": "ft2", " ": ""}
+_SPELLINGS = {" ": "", "deg": "", "°": "", "tons": "ton", "^": "", "²": "2", "³": "3", "·": "", "sqft": "ft2"}
 
 
 def _canonical(unit: str) -> str:
@@ -134,7 +159,7 @@ def parse(text: str | float, dimension: str, system: System = "ip", what: str = 
     kind = DIMENSIONS[dimension]
     shown = kind.ip if system == "ip" else kind.si
     match = _NUMBER.match(str(text))
-    if isinstance(text, bool) or not match:
+    if isinstance(text, bool) or not match or not math.isfinite(float(match[1])):
         raise UnitError(f"{what} is {text!r}: expected a number with a unit, such as {_example(dimension, system)}.")
     number, unit = float(match[1]), match[2] or shown
     table = {_canonical(name): conversion for name, conversion in kind.units.items()}

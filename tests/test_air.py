@@ -8,7 +8,7 @@ import numpy as np
 import psychrolib
 import pytest
 from CoolProp.CoolProp import HAPropsSI, PropsSI
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from freecool import air
@@ -232,6 +232,8 @@ def test_dew_point_wet_bulb_and_dry_bulb_keep_their_order(t: float, rh: float, p
 
 
 @given(st.floats(-30.0, 50.0), relative_humidities, pressures)
+@example(t=0.01, rh=1.0, p=101_325.0)
+@example(t=46.0, rh=1.0, p=60_000.0)
 def test_kernels_agree_with_psychrolib(t: float, rh: float, p: float) -> None:
     table = air.saturation_table()
     w = psychrolib.GetHumRatioFromRelHum(t, rh, p)

@@ -64,8 +64,8 @@ def epw_text(rows: list[list[str]], header_lines: int = 8, city: str = "Greensbo
     return "\n".join([*head, *(",".join(row) for row in rows)]) + "\n"
 
 
-# Mean dry bulb and dew point [degC], hours at 45-70 degF dry bulb, hours above 60 degF dew point, counted from
-# the files that pvlib 0.16.1 carries with pvlib's own readers.
+# Mean dry bulb and dew point [degC], hours at 45-70 degF dry bulb and above 60 degF dew point, counted with
+# pvlib's own readers from the files that pvlib 0.16.1 carries.
 @pytest.mark.parametrize(
     ("file", "dry_bulb", "dew_point", "mild_hours", "damp_hours"),
     [
@@ -166,9 +166,7 @@ def test_epw_round_trip(greensboro: Weather, save: Callable[..., Path]) -> None:
 
 
 @pytest.mark.parametrize("header_lines", [7, 8, 9])
-def test_epw_with_other_header_lengths(
-    header_lines: int, greensboro: Weather, save: Callable[..., Path]
-) -> None:
+def test_epw_with_other_header_lengths(header_lines: int, greensboro: Weather, save: Callable[..., Path]) -> None:
     weather = open_weather(save(epw_text(epw_rows(greensboro), header_lines), "a.epw"))
     pd.testing.assert_frame_equal(weather.frame, greensboro.frame)
 
@@ -188,7 +186,7 @@ def test_epw_in_any_encoding(encoding: str, greensboro: Weather, save: Callable[
 
 @pytest.mark.parametrize("width", [33, 36])
 def test_epw_with_other_widths(width: int, greensboro: Weather, save: Callable[..., Path]) -> None:
-    rows = [(row + ["0"])[:width] for row in epw_rows(greensboro)]
+    rows = [[*row, "0"][:width] for row in epw_rows(greensboro)]
     pd.testing.assert_frame_equal(open_weather(save(epw_text(rows), "a.epw")).frame, greensboro.frame)
 
 
@@ -229,9 +227,7 @@ def test_epw_sentinels_are_filled_and_counted(greensboro: Weather, save: Callabl
         ),
     ],
 )
-def test_epw_refusals(
-    what: str, change: Callable[[str], str], greensboro: Weather, save: Callable[..., Path]
-) -> None:
+def test_epw_refusals(what: str, change: Callable[[str], str], greensboro: Weather, save: Callable[..., Path]) -> None:
     with pytest.raises(WeatherError, match=what) as caught:
         open_weather(save(change(epw_text(epw_rows(greensboro))), "a.epw"))
     assert str(caught.value).startswith("a.epw ")
@@ -247,9 +243,7 @@ def test_epw_refusals(
         "723170,GREENSBORO, PIEDMONT,NC,-5.0,36.100,-79.950,273",
     ],
 )
-def test_tmy3_header_oddities(
-    header: str, tmy3_text: str, greensboro: Weather, save: Callable[..., Path]
-) -> None:
+def test_tmy3_header_oddities(header: str, tmy3_text: str, greensboro: Weather, save: Callable[..., Path]) -> None:
     weather = open_weather(save(header + tmy3_text[tmy3_text.index("\n") :]))
     assert weather.kind == "TMY3"
     assert weather.site.name.startswith("GREENSBORO")
@@ -257,9 +251,7 @@ def test_tmy3_header_oddities(
     pd.testing.assert_frame_equal(weather.frame, greensboro.frame)
 
 
-def test_tmy3_midnight_as_zero_of_the_next_day(
-    tmy3_text: str, greensboro: Weather, save: Callable[..., Path]
-) -> None:
+def test_tmy3_midnight_as_zero_of_the_next_day(tmy3_text: str, greensboro: Weather, save: Callable[..., Path]) -> None:
     lines = tmy3_text.splitlines()
     times = pd.date_range("1988-01-01 01:00", periods=8_760, freq="h")
     times = times.where(times < "1988-02-29", times + pd.Timedelta(days=1))

@@ -96,10 +96,7 @@ def run_coil(unit, table, mass_flow, t, w, outdoor_c, p):
     adp = saturated_temperature(table, h_adp, p, 10.0)
     w_adp = saturated_humidity_ratio(table, adp, p)
     wet = w > w_adp
-    if wet and h > h_adp:
-        sensible = total * (enthalpy_of(t, w_adp) - h_adp) / (h - h_adp)
-    else:
-        sensible = total
+    sensible = total * (enthalpy_of(t, w_adp) - h_adp) / (h - h_adp) if wet and h > h_adp else total
     leaving = t - sensible / (mass_flow * (DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * w))
     return Coil(total, sensible, power, leaving, bypass, adp, w_adp, wet)
 
@@ -173,7 +170,9 @@ def _transfer(gross_w: float, flow_m3_s: float, sensible_heat_ratio: float) -> f
     saturated = saturated_humidity_ratio(table, wet_bulb_c, p)
     t = RATING_INDOOR_C
     # ASHRAE Fundamentals (2017) ch. 1 eq. 33.
-    w = ((2501.0 - 2.326 * wet_bulb_c) * saturated - 1.006 * (t - wet_bulb_c)) / (2501.0 + 1.86 * t - 4.186 * wet_bulb_c)
+    w = ((2501.0 - 2.326 * wet_bulb_c) * saturated - 1.006 * (t - wet_bulb_c)) / (
+        2501.0 + 1.86 * t - 4.186 * wet_bulb_c
+    )
     mass_flow = flow_m3_s * float(dry_air_density(t, w, p))
     h = enthalpy_of(t, w)
 

@@ -8,15 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from freecool.air import (
-    DRY_AIR_HEAT_J_KGK,
     KELVIN,
-    VAPOUR_HEAT_J_KGK,
     SaturationTable,
     read_saturation,
     relative_humidity_of,
     saturation_table,
 )
 from freecool.compiled import kernel
+from freecool.physics.damper import LEAST_DRIVE_K, Damper, Fan, damper_stream, part_flow
 from freecool.physics.moisture import moisture_hour
 from freecool.physics.rule import Limits, permits
 from freecool.physics.unit import FROST_C, Unit, run_coil
@@ -29,8 +28,6 @@ STEP_S = 3600.0
 # DESIGN 5.2: precooling only while a compressor call is this recent.
 PRECOOL_MEMORY_H = 24
 PRECOOL_ABOVE_HEATING_K = 1.0
-# Closer than this to the target, supply air is no use and the flow that holds it has no bound.
-LEAST_DRIVE_K = 1e-6
 # A thermostat's usual throttling range; common practice, no source.
 UNMET_BAND_K = 0.5
 # People open windows only when it is at least this much cooler outside; common practice, no source.
@@ -75,41 +72,6 @@ class Hours(NamedTuple):
     """Index of the year that an hour counts in."""
 
 
-class Fan(NamedTuple):
-    flow_m3_s: float
-    watts: float
-    variable: bool
-    """Variable speed: watts follow flow^2.5."""
-    least_flow: float
-    """Its lowest share of full flow."""
-
-
-class Damper(NamedTuple):
-    fitted: bool
-    share: float
-    """Outdoor share of supply air, fully open."""
-    leakage: float
-    """Outdoor share when shut and the fan runs."""
-    mixed_min_c: float
-    """Colder outdoor air is mixed with return air to this."""
-    integrated: bool
-    precool_k: float
-    offset_k: float
-    """The compressor holds this much above set point while the rule permits."""
-    caution_dew_c: float
-    """A damper open above this outdoor dew point makes a damp hour."""
-
-
-class Stream(NamedTuple):
-    """Outdoor air that the open damper adds, at full flow."""
-
-    conductance_w_k: float
-    supply_c: float
-    """With all of the fan's heat in it."""
-    outdoor_kg_s: float
-    """The outdoor part of it, dry air."""
-
-
 TOTALS = (
     "permitted", "cooling", "coincident", "carried", "free_cooling", "damp", "unmet", "unmet_degree_hours",
     "compressor_j", "fan_j", "heating_j", "cooling_j", "humid", "humid_dew_point", "moisture_in_kg",
@@ -127,50 +89,23 @@ HOURLY = (
 
 
 @kernel()
-def damper_stream(damper, fan, fan_heat_w, ventilation_m3_s, outdoor_c, target_c, density, heat):
-    """The `Stream` at full flow that would hold target_c, mixing colder outdoor air up to the low limit."""
-    mixed = damper.share * outdoor_c + (1.0 - damper.share) * target_c
-    if mixed >= damper.mixed_min_c or outdoor_c >= damper.mixed_min_c or target_c <= damper.mixed_min_c:
-        flow = damper.share * fan.flow_m3_s - ventilation_m3_s
-        supply = outdoor_c
-        outdoor_kg_s = flow * density
-    else:
-        # The damper holds the mixture at its limit: all of the supply air is at that temperature, and
-        # what ventilation already brings is taken out again.
-        flow = fan.flow_m3_s - ventilation_m3_s
-        supply = (fan.flow_m3_s * damper.mixed_min_c - ventilation_m3_s * outdoor_c) / max(flow, 1e-12)
-        density = density * (outdoor_c + KELVIN) / (damper.mixed_min_c + KELVIN)
-        share = (target_c - damper.mixed_min_c) / (target_c - outdoor_c)
-        outdoor_kg_s = max(share * fan.flow_m3_s - ventilation_m3_s, 0.0) * density
-    if flow <= 0.0:
-        return Stream(0.0, outdoor_c, 0.0)
-    conductance = flow * density * heat
-    return Stream(conductance, supply + fan_heat_w / conductance, outdoor_kg_s)
-
-
-@kernel()
-def part_flow(fan, stream, fan_heat_w, target_c, need_w):
-    """(share of full flow, fan power over full power, supply [degC]) that brings need_w at target_c."""
-    full = stream.conductance_w_k * (target_c - stream.supply_c)
-    if full <= 0.0:
-        return 0.0, 0.0, stream.supply_c
-    f = min(1.0, need_w / full)
-    if not fan.variable or f >= 1.0:
-        return f, f, stream.supply_c
-    # Two passes settle it: the fan's heat is a small part of the supply temperature.
-    outdoor = stream.supply_c - fan_heat_w / stream.conductance_w_k
-    supply = stream.supply_c
-    for _ in range(2):
-        speed = max(f, fan.least_flow)
-        supply = outdoor + fan_heat_w * speed**1.5 / stream.conductance_w_k
-        f = min(1.0, need_w / (stream.conductance_w_k * (target_c - supply)))
-    speed = max(f, fan.least_flow)
-    return f, f * speed**1.5, supply
-
-
-@kernel()
 def run_year(
-    F, c, implicitness, hours, unit, fan, damper, limits, store_kg, table, base_called, x, start_w, totals, called, hourly
+    F,
+    c,
+    implicitness,
+    hours,
+    unit,
+    fan,
+    damper,
+    limits,
+    store_kg,
+    table,
+    base_called,
+    x,
+    start_w,
+    totals,
+    called,
+    hourly,
 ):
     """Run all hours from state x and humidity ratio start_w; fill totals (years, TOTALS), called and hourly.
 
@@ -389,6 +324,9 @@ def run_year(
     return w
 
 
+NO_LIMITS = Limits()
+
+
 class Zone(NamedTuple):
     """A zone ready to run: network, drives, and the water that its air and contents hold per kg/kg."""
 
@@ -424,7 +362,7 @@ def simulate(
     unit: Unit,
     fan: Fan,
     damper: Damper = NO_DAMPER,
-    limits: Limits = Limits(),
+    limits: Limits = NO_LIMITS,
     base: Year | None = None,
     hourly: bool = False,
     warm_up: bool = True,
@@ -465,14 +403,28 @@ def simulate(
     def run(some: Hours, called: NDArray[np.bool_], totals: FloatArray, table_rows: FloatArray, start: float) -> float:
         return float(
             run_year(
-                F, network.c, network.implicitness, some, unit, fan, damper, limits, zone.store_kg, table,
-                base_called, x, start, totals, called, table_rows,
-            )  # fmt: skip
+                F,
+                network.c,
+                network.implicitness,
+                some,
+                unit,
+                fan,
+                damper,
+                limits,
+                zone.store_kg,
+                table,
+                base_called,
+                x,
+                start,
+                totals,
+                called,
+                table_rows,
+            )
         )
 
     none = np.zeros((0, len(HOURLY)))
     if warm_up:
-        first = Hours(*(column[:8760] for column in hours))
+        first = hours._replace(**{name: column[:8760] for name, column in hours._asdict().items()})
         w = run(first, np.zeros(count, dtype=np.bool_), np.zeros((years, len(TOTALS))), none, w)
     totals = np.zeros((years, len(TOTALS)))
     called = np.zeros(count, dtype=np.bool_)

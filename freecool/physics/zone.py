@@ -65,6 +65,9 @@ class Splits(NamedTuple):
     window_to_air: float = 0.1
 
 
+DEFAULT_SPLITS = Splits()
+
+
 class Network(NamedTuple):
     """A zone's constant matrices for one time step."""
 
@@ -133,7 +136,7 @@ def assemble(
 
 
 def element_network(
-    elements: list[Element], air_capacity_j_k: float, splits: Splits = Splits(), step_s: float = 3600.0
+    elements: list[Element], air_capacity_j_k: float, splits: Splits = DEFAULT_SPLITS, step_s: float = 3600.0
 ) -> Network:
     """The ISO 52016-1:2017 hourly network, given elements and the capacity of air and furniture [J/K].
 

@@ -6,7 +6,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from freecool.show.cautions import CAUTIONS
-from freecool.units import System, show
+from freecool.units import System, convert, show
 
 if TYPE_CHECKING:
     from freecool.case import Case
@@ -78,19 +78,18 @@ def rule_text(case: Case, units: System = "ip") -> str:
 
 def _facts(answer: Estimate, units: System) -> list[str]:
     case, weather = answer.case, answer.weather
-    site = weather.site
-    invented = "INVENTED climate, no real place: " if weather.invented else ""
+    kind = "INVENTED climate" if weather.invented else weather.kind
     years = "typical year" if weather.typical else f"{len(weather.years)} year(s)"
+    area, cool = show(case.building.floor_area, "area", units, 0), show(case.schedule.cooling, "temperature", units)
+    capacity, eer = show(case.unit.capacity, "power", units), convert(case.unit.eer, "efficiency", "EER")
+    flow, power = show(case.fan.flow, "flow", units, 2), show(case.fan.power, "fan_power", units, 3)
     facts = [
-        ("Weather", f"{invented}{site.name}, {weather.kind}, {years}, {weather.hours:,} h"),
-        ("Building", f"{case.name or case.preset}, {show(case.building.floor_area, 'area', units, 0)}, cools to "
-         f"{show(case.schedule.cooling, 'temperature', units)}"),
-        ("Unit", f"{show(case.unit.capacity, 'power', units)}, EER "
-         f"{show(case.unit.eer, 'efficiency', 'ip').removesuffix(' Btu/Wh')}; fan {show(case.fan.flow, 'flow', units, 2)} at "
-         f"{show(case.fan.power, 'fan_power', units, 3)}, {case.fan.mode}"),
+        ("Weather", f"{weather.site.name}, {kind}, {years}, {weather.hours:,} h"),
+        ("Building", f"{case.name or case.preset}, {area}, cools to {cool}"),
+        ("Unit", f"{capacity}, EER {eer:.3g}; fan {flow} at {power}, {case.fan.mode}"),
         ("Rule", rule_text(case, units)),
         ("Price", f"{case.money.price:g} {case.money.currency} a kWh"),
-    ]  # fmt: skip
+    ]
     if weather.attribution:
         facts.append(("Data", weather.attribution))
     return [_wrap(value, f"  {name:<9} ", " " * 12) for name, value in facts]
@@ -99,9 +98,13 @@ def _facts(answer: Estimate, units: System) -> list[str]:
 def _payback(answer: Estimate) -> str:
     money, cost = answer.money, answer.case.money.installed_cost
     if cost is None:
-        return "give an installed cost for the payback"
+        return f"repays an installed cost of up to {money.worth_up_to:,.0f} in {answer.case.money.life_years} years"
     value = f"net present value {money.net_present_value:,.0f}"
-    return f"never pays back; {value}" if money.payback_years is None else f"pays back in {money.payback_years:,.1f} years; {value}"
+    return (
+        f"never pays back; {value}"
+        if money.payback_years is None
+        else f"pays back in {money.payback_years:,.1f} years; {value}"
+    )
 
 
 def _table(rows: list[tuple[str, str, str] | None]) -> str:

@@ -47,12 +47,11 @@ def fill_by_interpolation(values: np.ndarray, first: int, end: int) -> np.ndarra
 def fill_from_adjacent_days(values: np.ndarray, first: int, end: int, edge_correction: bool) -> np.ndarray:
     """Values of one gap from the nearest whole days before and after, given the series and the gap.
 
-    Each day is shifted to meet the measured value at its edge of the gap (not for sunshine), then the two
-    are blended by nearness. Hours that neither day can give stay missing.
+    Each day is bent by a straight line to meet the measured values at both edges of the gap (not for
+    sunshine), then the two are averaged. Hours that neither day can give stay missing.
     """
-    before = _adjacent_day(values, first, end, -1, edge_correction)
-    after = _adjacent_day(values, first, end, +1, edge_correction)
-    return _blend(before, after)
+    days = [_adjacent_day(values, first, end, sign, edge_correction) for sign in (-1, +1)]
+    return _mean_of_present(days)
 
 
 def fill_from_day_means(values: np.ndarray, first: int, end: int) -> np.ndarray:
@@ -67,15 +66,18 @@ def fill_from_day_means(values: np.ndarray, first: int, end: int) -> np.ndarray:
 
 
 def _adjacent_day(values: np.ndarray, first: int, end: int, sign: int, edge_correction: bool) -> np.ndarray:
-    nearest = -(-(end - first) // 24)
-    edge = first - 1 if sign < 0 else end
-    found = np.full(end - first, np.nan)
+    length = end - first
+    # The nearest day in which neither the hours nor the edges fall into the gap itself.
+    nearest = length // 24 + 1
+    edges = np.array([first - 1, end])
+    found = np.full(length, np.nan)
     for days in range(nearest, nearest + SEARCHED_DAYS + 1):
         shift = sign * 24 * days
         candidate = _take(values, np.arange(first, end) + shift)
         if edge_correction:
-            measured, same_hour = _take(values, np.array([edge, edge + shift]))
-            candidate = candidate + (measured - same_hour)
+            before, after = _take(values, edges) - _take(values, edges + shift)
+            before, after = (after if np.isnan(before) else before), (before if np.isnan(after) else after)
+            candidate = candidate + np.linspace(before, after, length + 2)[1:-1]
         found = np.where(np.isnan(found), candidate, found)
     return found
 
@@ -140,7 +142,7 @@ def repair(table: pd.DataFrame, name: str, *, typical: bool, allow_gaps: bool = 
     """A weather table with gaps filled and dew point clipped, given the table as read.
 
     Columns that are missing throughout are left alone. Temperatures, dew point and pressure: up to 3 h by
-    interpolation, up to 48 h from the adjacent days at the same hour, shifted to meet the edges of the gap.
+    interpolation, up to 48 h from the adjacent days at the same hour, bent to meet the edges of the gap.
     Sunshine: from the adjacent days at the same hour.
 
     Parameters
@@ -169,9 +171,7 @@ def repair(table: pd.DataFrame, name: str, *, typical: bool, allow_gaps: bool = 
         if not missing.any() or missing.all():
             continue
         is_sunshine = column in SOLAR_COLUMNS
-        filled = fill_series(
-            values, edge_correction=column in AIR_COLUMNS, typical=typical, allow_gaps=allow_gaps
-        )
+        filled = fill_series(values, edge_correction=column in AIR_COLUMNS, typical=typical, allow_gaps=allow_gaps)
         if np.isnan(filled).any():
             unfilled.append(_describe_unfilled(column, filled, values, table.index))
             continue
@@ -221,9 +221,7 @@ def _describe_filled(column: str, values: np.ndarray) -> str:
     return f"{COLUMNS[column].description} {', '.join(parts)}"
 
 
-def _describe_unfilled(
-    column: str, filled: np.ndarray, values: np.ndarray, index: pd.Index[pd.Timestamp]
-) -> str:
+def _describe_unfilled(column: str, filled: np.ndarray, values: np.ndarray, index: pd.Index[pd.Timestamp]) -> str:
     times = pd.DatetimeIndex(index)
     first, end = max(gaps(values), key=lambda gap: (np.isnan(filled[gap[0] : gap[1]]).any(), gap[1] - gap[0]))
     months = dict.fromkeys(f"{time:%B %Y}" for time in times[np.isnan(filled)])

@@ -48,7 +48,7 @@ class Sun:
         self._zenith = position["apparent_zenith"].to_numpy()
         self._azimuth = position["azimuth"].to_numpy()
         self._airmass = np.asarray(get_relative_airmass(self._zenith))
-        self._extra = np.asarray(get_extra_radiation(times.dayofyear.to_numpy()))
+        self._extra = np.asarray(get_extra_radiation(times.day_of_year.to_numpy()))
         self._global, self._direct, self._diffuse = (frame[name].to_numpy() for name in SOLAR_COLUMNS)
 
     def on_plane(self, tilt_deg: float, azimuth_deg: float) -> np.ndarray:
@@ -119,7 +119,7 @@ def clear_sky(position: pd.DataFrame, times: pd.DatetimeIndex, elevation_m: floa
 
     zenith = position["apparent_zenith"].to_numpy()
     airmass = get_absolute_airmass(get_relative_airmass(zenith), alt2pres(elevation_m))
-    extra = np.asarray(get_extra_radiation(times.dayofyear.to_numpy()))
+    extra = np.asarray(get_extra_radiation(times.day_of_year.to_numpy()))
     with np.errstate(divide="ignore", invalid="ignore"):
         sky: Any = ineichen(zenith, airmass, LINKE_TURBIDITY, altitude=elevation_m, dni_extra=extra)
     return {f"{part}_w_m2": np.nan_to_num(np.asarray(sky[part])) for part in ("ghi", "dni", "dhi")}
@@ -134,7 +134,7 @@ def split_global(
     """
     from pvlib.irradiance import erbs
 
-    parts: Any = erbs(ghi, position["zenith"].to_numpy(), times.dayofyear.to_numpy())
+    parts: Any = erbs(ghi, position["zenith"].to_numpy(), times.day_of_year.to_numpy())
     diffuse = np.clip(np.nan_to_num(np.asarray(parts["dhi"])), 0.0, ghi)
     direct = np.maximum(np.nan_to_num(np.asarray(parts["dni"])), 0.0)
     return direct, diffuse

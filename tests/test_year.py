@@ -1,0 +1,283 @@
+"""The compiled loop against the slow reference, and the laws that a year must keep."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any, NamedTuple
+
+import numpy as np
+import pytest
+from reference_year import Room, reference_year, room_of
+
+from freecool.case import Case, make_case
+from freecool.physics.year import Hours, Year, Zone, simulate
+from freecool.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
+from freecool.weather import Sun, Weather, open_weather
+
+GREENSBORO = "723170TYA.CSV"
+HOUR_S = 3600.0
+SPRING = slice(2400, 3900)
+WINTER = slice(0, 1500)
+SUMMER = slice(4400, 5900)
+
+
+@pytest.fixture(scope="module")
+def greensboro(pvlib_weather) -> Weather:
+    return open_weather(str(pvlib_weather(GREENSBORO)))
+
+
+class Bench(NamedTuple):
+    """A prepared case, its span of hours, and the same zone with every node."""
+
+    prepared: Prepared
+    zone: Zone
+    room: Room
+    drives: np.ndarray
+
+
+def bench(case: Case, weather: Weather, span: slice) -> Bench:
+    prepared = prepare(case, weather)
+    house = envelope(case.building)
+    outdoor = weather.frame["dry_bulb_c"].to_numpy()
+    index = weather.frame.index
+    occupied = index.hour.isin(case.schedule.hours()) & index.dayofweek.isin(case.schedule.days())
+    gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
+    drives = drive_inputs(house.elements, house.glass, outdoor, gains, cache(Sun(weather).on_plane))
+    hours = Hours(*(column[span] for column in prepared.zone.hours))
+    room = room_of(house.elements, FURNITURE_J_M2K * house.floor_m2)
+    return Bench(prepared, prepared.zone._replace(hours=hours), room, drives[span])
+
+
+def no_warm_up(bench: Bench, base: Year | None = None, **changed: Any) -> Year:
+    prepared = bench.prepared
+    damper, limits = changed.get("damper", prepared.damper), changed.get("limits", prepared.limits)
+    return simulate(bench.zone, prepared.unit, prepared.fan, damper, limits, base, hourly=True, warm_up=False)
+
+
+CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
+    "light": ("detached-house-light", SPRING, {}, {}),
+    "non-integrated": ("detached-house-light", SPRING, {"damper": {"integrated": False}}, {}),
+    "heavy, summer": ("detached-house-heavy", SUMMER, {}, {}),
+    "office": ("small-office", SPRING, {}, {}),
+    "office, winter": ("small-office", WINTER, {"damper": {"mixed_air_minimum": "60F"}}, {}),
+    "shop": ("shop", SUMMER, {"rule": {"name": "fixed-enthalpy"}}, {}),
+    "mixed-air limit": ("equipment-room", WINTER, {}, {}),
+    "mixed-air limit and compressor": (
+        "equipment-room", WINTER, {"fan": {"flow": "350 cfm"}, "damper": {"mixed_air_minimum": "58F"}}, {},
+    ),
+    "precool": ("detached-house-medium", SPRING, {"damper": {"precool": "2K"}}, {}),
+    "offset": ("detached-house-light", SPRING, {"damper": {"second_stage_offset": "2F"}}, {}),
+    "variable fan": ("detached-house-light", SPRING, {"fan": {"variable": True}}, {}),
+    "return air": ("detached-house-light", SPRING, {"rule": {"name": "return-differential", "differential": "2F"}}, {}),
+    "hysteresis": ("detached-house-light", SPRING, {"rule": {"reset": "3F"}}, {}),
+    "differential enthalpy": (
+        "detached-house-light", SPRING, {"rule": {"name": "differential-enthalpy"}},
+        {"return_error_k": 1.1, "return_error_rh": -0.04},
+    ),
+    "dew point": ("detached-house-light", SPRING, {"rule": {"name": "dew-point"}}, {}),
+    "windows": ("detached-house-light", SPRING, {"building": {"windows_open_ach": 4.0}}, {}),
+    "leakage": ("small-office", SUMMER, {"damper": {"leakage": 0.1}}, {}),
+    "leakage, automatic fan": ("detached-house-light", SPRING, {"damper": {"leakage": 0.1}}, {}),
+    "share": ("detached-house-light", SPRING, {"damper": {"outdoor_share": 0.7}}, {}),
+    "two rating points": ("detached-house-light", SUMMER, {"unit": {"mild_capacity": "3.2 ton", "mild_eer": 14.5}}, {}),
+    "lock-out": ("detached-house-light", SPRING, {"unit": {"lockout": "70F"}}, {}),
+}  # fmt: skip
+
+
+def agree(ours: Year, slow: dict[str, np.ndarray]) -> None:
+    """Every hour and every total within a millionth of the largest."""
+    for name, expected in slow.items():
+        got = ours.called.astype(float) if name == "called" else ours.column(name)
+        np.testing.assert_allclose(got, expected, rtol=0.0, atol=1e-6 * max(np.abs(expected).max(), 1e-9), err_msg=name)
+    for total, column, factor in (
+        ("compressor_j", "compressor_w", HOUR_S), ("fan_j", "fan_w", HOUR_S), ("heating_j", "heating_w", HOUR_S),
+        ("cooling_j", "cooling_w", HOUR_S), ("permitted", "permitted", 1.0), ("free_cooling", "damper", 1.0),
+        ("moisture_in_kg", "moisture_in_kg", 1.0), ("moisture_coil_kg", "moisture_coil_kg", 1.0),
+    ):  # fmt: skip
+        assert ours.total(total)[0] == pytest.approx(factor * slow[column].sum(), rel=1e-6, abs=1e-6), total
+
+
+@pytest.mark.parametrize("name", CONFIGURATIONS)
+def test_agrees_with_the_slow_reference(name, greensboro) -> None:
+    preset, span, told, errors = CONFIGURATIONS[name]
+    at = bench(make_case(told, preset=preset), greensboro, span)
+    limits = at.prepared.limits._replace(**errors)
+    prepared = at.prepared
+    ours = no_warm_up(at, limits=limits)
+    slow = reference_year(at.room, at.drives, at.zone.hours, at.zone.store_kg, prepared.unit, prepared.fan,
+                          prepared.damper, limits)  # fmt: skip
+    assert slow["damper"].max() > 0.0, "the damper never opens: nothing is compared"
+    agree(ours, slow)
+
+
+def test_a_whole_year_agrees_with_the_slow_reference(greensboro) -> None:
+    at = bench(make_case(preset="detached-house-light"), greensboro, slice(None))
+    slow = reference_year(at.room, at.drives, at.zone.hours, at.zone.store_kg, at.prepared.unit, at.prepared.fan,
+                          at.prepared.damper, at.prepared.limits)  # fmt: skip
+    without = reference_year(at.room, at.drives, at.zone.hours, at.zone.store_kg, at.prepared.unit, at.prepared.fan)
+    base = no_warm_up(at, damper=NO_DAMPER)
+    ours = no_warm_up(at, base)
+    agree(ours, slow)
+    agree(base, without)
+    # The words of the design: coincident is permitted and a call without the damper; carried is a call gone.
+    call, permitted = without["called"] > 0.0, slow["permitted"] > 0.0
+    assert ours.total("cooling")[0] == call.sum() > 0
+    assert ours.total("coincident")[0] == (call & permitted).sum() > 0
+    assert ours.total("carried")[0] == (call & (slow["called"] == 0.0)).sum() > 0
+    assert ours.total("damp")[0] == ((slow["damper"] > 0.0) & (at.zone.hours.outdoor_dew_c > parse("60F", "temperature"))).sum()
+    assert ours.total("damper_open")[0] == (slow["damper"] > 0.0).sum()
+
+
+@pytest.mark.parametrize("name", ["light", "office", "office, winter", "mixed-air limit", "precool", "windows", "leakage"])
+def test_heat_balance_closes_every_hour(name, greensboro) -> None:
+    """Storage change is what the boundaries, the gains and the reported flows bring, the air held at the kernel's."""
+    preset, span, told, _ = CONFIGURATIONS[name]
+    at = bench(make_case(told, preset=preset), greensboro, span)
+    year = no_warm_up(at)
+    capacity, conductance, inputs = at.room
+    to_air = year.column("sensible_to_air_w") + year.column("extra_air_w") - year.column("extra_air_w_k") * year.column("indoor_c")
+    implicit = np.linalg.inv((np.diag(capacity / HOUR_S) + conductance)[:-1, :-1])
+    x = np.full(capacity.size, 20.0)
+    residuals, largest = [], 0.0
+    for t, brought, u in zip(year.column("indoor_c"), to_air, at.drives, strict=True):
+        driven = inputs @ u
+        known = capacity / HOUR_S * x + driven
+        y = np.append(implicit @ (known[:-1] - conductance[:-1, -1] * t), t)
+        stored = (capacity * (y - x)).sum() / HOUR_S
+        # What is left of the row sums are the films to the outside.
+        crossing = (driven - conductance.sum(axis=1) * y).sum()
+        residuals.append(stored - crossing - brought)
+        largest = max(largest, abs(stored), abs(crossing), abs(brought))
+        x = y
+    assert np.abs(residuals).max() < 1e-6 * largest
+
+
+@pytest.mark.parametrize("name", ["light", "office", "shop", "heavy, summer", "variable fan"])
+def test_water_balance_closes_every_hour(name, greensboro) -> None:
+    """Without windows and leaks, where the standing air change is known."""
+    preset, span, told, _ = CONFIGURATIONS[name]
+    at = bench(make_case(told, preset=preset), greensboro, span)
+    year, hours, store = no_warm_up(at), at.zone.hours, at.zone.store_kg
+    after = year.column("humidity_ratio")
+    before = np.concatenate(([hours.outdoor_w[0]], after[:-1]))
+    brought = (
+        hours.moisture_kg_s * HOUR_S + year.column("moisture_in_kg")
+        - year.column("moisture_coil_kg") - year.column("condensate_kg")
+    )  # fmt: skip
+    standing = hours.air_change_kg_s * HOUR_S
+    mean = hours.outdoor_w - (store * (after - before) - brought) / standing
+    excess = year.column("condensate_kg") / store
+    assert (mean >= np.minimum(before, after + excess) - 1e-9).all()
+    assert (mean <= np.maximum(before, after + excess) + 1e-9).all()
+    # Damper shut and no coil: the mean is known from a fine integration in ten thousand steps.
+    quiet = (year.column("damper") == 0.0) & (year.column("run_time") == 0.0)
+    assert quiet.sum() > 100
+    w, total, steps = before[quiet].copy(), np.zeros(quiet.sum()), 10_000
+    for _ in range(steps):
+        rate = (hours.air_change_kg_s * hours.outdoor_w + hours.moisture_kg_s)[quiet] - hours.air_change_kg_s[quiet] * w
+        middle = w + rate / store * HOUR_S / steps / 2.0
+        w += (rate - hours.air_change_kg_s[quiet] * (middle - w)) / store * HOUR_S / steps
+        total += middle
+    np.testing.assert_allclose(mean[quiet], total / steps, rtol=1e-6)
+
+
+def test_a_rule_that_never_opens_leaves_the_building_alone(greensboro) -> None:
+    at = bench(make_case(preset="small-office"), greensboro, slice(None))
+    without = no_warm_up(at, damper=NO_DAMPER)
+    shut = no_warm_up(at, without, limits=Limits(differential_k=math.inf))
+    np.testing.assert_array_equal(shut.hourly, without.hourly)
+
+
+@pytest.mark.parametrize("preset", ["detached-house-light", "small-office"])
+def test_permitted_hours_never_rise_with_the_differential(preset, greensboro) -> None:
+    at = bench(make_case(preset=preset), greensboro, slice(None))
+    permitted = [
+        no_warm_up(at, limits=Limits(differential_k=parse(f"{degrees} F", "difference"))).total("permitted")[0]
+        for degrees in np.arange(0.0, 20.5, 0.5)
+    ]
+    assert permitted == sorted(permitted, reverse=True)
+    assert permitted[0] > permitted[-1] > 0.0
+
+
+def test_merging_equal_elements_changes_nothing() -> None:
+    def wall(area: float, azimuth: float) -> Element:
+        return Element(area, 2.3, 90_000.0, "D", 2.5, 0.5, "air", ((90.0, azimuth, 0.6 * area),))
+
+    def window(area: float) -> Element:
+        return Element(area, 0.4, 0.0, "none", 2.5, 0.5)
+
+    apart = [wall(30.0, 0.0), window(4.0), wall(22.0, 90.0), window(3.0), wall(28.0, 180.0), window(7.0),
+             Element(90.0, 5.3, 18_000.0, "IE", 5.0, 1.0, "air", ((0.0, 180.0, 54.0),)),
+             Element(90.0, 1.8, 180_000.0, "I", 0.7, 0.0, "ground")]  # fmt: skip
+    joined = merge(apart)
+    assert len(joined) == 4
+    random = np.random.default_rng(1)
+    outdoor, hours = random.uniform(-10.0, 35.0, 1000), 1000
+    gains = random.uniform(0.0, 3000.0, hours)
+    suns = {azimuth: random.uniform(0.0, 800.0, hours) for azimuth in (0.0, 90.0, 180.0)}
+    temperatures = []
+    for elements in (apart, joined):
+        network = element_network(elements, 900_000.0)
+        drives = drive_inputs(elements, ((180.0, 4.0),), outdoor, gains, lambda _, azimuth: suns[azimuth])
+        x = np.full(network.c.size, 20.0)
+        rows = []
+        for u in drives:
+            x = network.F @ x + network.G @ u + network.c * 500.0
+            rows.append(x[-1])
+        temperatures.append(rows)
+    np.testing.assert_allclose(temperatures[0], temperatures[1], rtol=0.0, atol=1e-9)
+
+
+def test_second_network_is_iso_13790_annex_c_written_out() -> None:
+    """ISO 13790:2008 annex C, eq. (C.1) to (C.11), an hour at a time, with heating or cooling heat to the air."""
+    floor, area, window_area = 120.0, 300.0, 20.0
+    opaque = Element(area, 2.5, 120_000.0, "I", 2.5, 0.5)
+    window = Element(window_area, 0.35, 0.0, "none", 2.5, 0.5)
+    network = five_resistance_network([opaque, window], floor)
+    # ISO 6946: surface resistances 0.13 and 0.04 m2K/W.
+    Hop, Hw = area / (2.5 + 0.17), window_area / (0.35 + 0.17)
+    Cm, Am, At = area * 120_000.0, area, 4.5 * floor
+    Hms, His = 9.1 * Am, 3.45 * At
+    Hem = 1.0 / (1.0 / Hop - 1.0 / Hms)
+    Tm = 20.0
+    x = np.array([20.0, 20.0])
+    random = np.random.default_rng(2)
+    for _ in range(500):
+        Te, Tsup, Hve = random.uniform(-10.0, 35.0), random.uniform(5.0, 30.0), random.choice([0.0, 40.0, 900.0])
+        Pint, Psol, Q = random.uniform(0.0, 3000.0), random.uniform(0.0, 5000.0), random.uniform(-6000.0, 6000.0)
+        B = 0.5 * Pint + Psol
+        Pair, Pm, Ps = 0.5 * Pint, Am / At * B, (1.0 - Am / At - Hw / (9.1 * At)) * B
+        H1 = Hve * His / (Hve + His)
+        H2 = H1 + Hw
+        H3 = 1.0 / (1.0 / H2 + 1.0 / Hms)
+        # Without the division by Hve of (C.5), which fails at zero flow.
+        supply = His * (Pair + Q + Hve * Tsup) / (Hve + His)
+        Pmt = Pm + Hem * Te + H3 * (Ps + Hw * Te + supply) / H2
+        after = (Tm * (Cm / 3600.0 - 0.5 * (H3 + Hem)) + Pmt) / (Cm / 3600.0 + 0.5 * (H3 + Hem))
+        mean = 0.5 * (Tm + after)
+        surface = (Hms * mean + Ps + Hw * Te + supply) / (Hms + Hw + H1)
+        Ta = (His * surface + Hve * Tsup + Pair + Q) / (His + Hve)
+
+        u = np.array([Te, 99.0, Pint, Psol, 0.0, 0.0])
+        y = network.F @ x + network.G @ u
+        r = network.c[-1]
+        got = (y[-1] + r * (Hve * Tsup + Q)) / (1.0 + r * Hve)
+        y = y + network.c * (Q + Hve * (Tsup - got))
+        x = x + (y - x) / network.implicitness
+        assert got == pytest.approx(Ta, abs=1e-9)
+        assert x[0] == pytest.approx(after, abs=1e-9)
+        Tm = after
+
+
+def test_two_equal_years_give_equal_totals(greensboro) -> None:
+    prepared = prepare(make_case(preset="detached-house-heavy"), greensboro)
+    once = prepared.zone.hours
+    twice = Hours(*(np.concatenate((column, column)) for column in once))
+    twice = twice._replace(year=np.repeat([0, 1], 8760))
+    year = simulate(prepared.zone._replace(hours=twice), prepared.unit, prepared.fan, prepared.damper, prepared.limits)
+    single = simulate(prepared.zone, prepared.unit, prepared.fan, prepared.damper, prepared.limits)
+    for name in ("compressor_j", "fan_j", "heating_j", "permitted", "free_cooling", "moisture_coil_kg", "humid"):
+        first, second = year.total(name)
+        assert first > 0.0
+        assert first == pytest.approx(second, rel=1e-4), name
+        assert first == single.total(name)[0], name
