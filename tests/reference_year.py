@@ -20,6 +20,7 @@ from freecool.physics.zone import Element
 HOUR_S = 3600.0
 KELVIN = 273.15
 START_C = 20.0
+NO_LIMITS = Limits()
 # ISO 52016-1:2017: capacity by node (table B.11), conductances between nodes times R (eq. 43-45), films (table 25).
 NODES = {
     "I": (0.0, 0.0, 0.0, 0.0, 1.0),
@@ -212,7 +213,7 @@ def first_stage(
 
 def reference_year(
     room: Room, drives: np.ndarray, hours: Hours, store_kg: float, unit: Unit, fan: Fan,
-    damper: Damper = NO_DAMPER, limits: Limits = Limits(),
+    damper: Damper = NO_DAMPER, limits: Limits = NO_LIMITS,
 ) -> dict[str, np.ndarray]:  # fmt: skip
     """Hourly columns of a run from 20 degC and the first hour's outdoor humidity, without warm-up."""
     count = hours.outdoor_c.size

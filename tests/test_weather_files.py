@@ -314,3 +314,10 @@ def test_reading_and_nine_planes(benchmark: Callable[..., Weather], pvlib_weathe
         return weather
 
     assert benchmark(read).hours == 8_760
+
+
+def test_negative_light_at_night_is_zero(greensboro: Weather, save: Callable[..., Path]) -> None:
+    rows = epw_rows(greensboro)
+    rows[0][13], rows[1][15] = "-3", "-1.5"
+    weather = open_weather(save(epw_text(rows), "a.epw"))
+    assert (weather.frame[["ghi_w_m2", "dhi_w_m2"]].iloc[:2] == 0.0).all().all()

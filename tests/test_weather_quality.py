@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -38,22 +39,27 @@ def adjacent(values: np.ndarray, first: int, end: int) -> np.ndarray:
     return fill_from_adjacent_days(values, first, end, edge_correction=True)
 
 
-def test_filling_errors_are_those_of_the_design_study(shared_weather: Find, outside: Callable[..., None]) -> None:
-    # The study drew 400 gaps of its own, so its absolute errors are ours only to about 15 %; their ratio holds.
+def test_filling_errors_are_those_of_the_design_study(shared_weather: Find, outside: Any) -> None:
+    # Which 400 gaps the study drew is not known, so its absolute errors carry no pass mark; their ratio does.
     weather = open_weather(shared_weather("USA_IL_Chicago.OHare.Intl.AP.725300_TMY3.epw"))
     dry_bulb = weather.frame["dry_bulb_c"].to_numpy()
-    source = "design study: 400 random gaps, Chicago typical year"
-    outside("3 h gap by interpolation, RMSE [K]", source, 0.85, filling_error(dry_bulb, 3, fill_by_interpolation), 0.15)
-    ratio = filling_error(dry_bulb, 24, adjacent) / filling_error(dry_bulb, 24, fill_by_interpolation)
-    outside("24 h gap, RMSE from adjacent days over linear", source, 2.65 / 4.05, ratio, 0.05)
+    short = filling_error(dry_bulb, 3, fill_by_interpolation)
+    linear = filling_error(dry_bulb, 24, fill_by_interpolation)
+    by_days = filling_error(dry_bulb, 24, adjacent)
+    source = "own study: 400 random gaps, Chicago typical year"
+    outside.print_only("3 h gap by interpolation, RMSE [K]", source, 0.85, short)
+    outside.print_only("24 h gap by interpolation, RMSE [K]", source, 4.05, linear)
+    outside.print_only("24 h gap from adjacent days, RMSE [K]", source, 2.65, by_days)
+    outside("24 h gap, RMSE from adjacent days over linear", source, 2.65 / 4.05, by_days / linear, 0.05)
 
 
-def test_each_method_is_the_better_one_at_its_length(pvlib_weather: Find) -> None:
+@pytest.mark.parametrize(("length", "better"), [(1, 1.0), (2, 1.0), (6, 1.0), (12, 0.75), (24, 0.75), (48, 0.75)])
+def test_each_method_is_the_better_one_at_its_length(length: int, better: float, pvlib_weather: Find) -> None:
     dry_bulb = open_weather(pvlib_weather("723170TYA.CSV")).frame["dry_bulb_c"].to_numpy()
-    assert filling_error(dry_bulb, 1, fill_by_interpolation) < filling_error(dry_bulb, 1, adjacent)
-    for length in (6, 12, 24, 48):
-        linear = filling_error(dry_bulb, length, fill_by_interpolation)
-        assert filling_error(dry_bulb, length, adjacent) < 0.8 * linear
+    linear = filling_error(dry_bulb, length, fill_by_interpolation)
+    by_days = filling_error(dry_bulb, length, adjacent)
+    chosen, other = (linear, by_days) if length <= 3 else (by_days, linear)
+    assert chosen < better * other
 
 
 def test_gaps_are_found() -> None:

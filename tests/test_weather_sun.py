@@ -79,7 +79,8 @@ def test_plane_is_the_reference_librarys(tilt: float, azimuth: float, greensboro
     up = position["apparent_zenith"].to_numpy() < 90
     got = sun.on_plane(tilt, azimuth)
     known = up & np.isfinite(expected)
-    np.testing.assert_allclose(got[known], expected[known], rtol=1e-6, atol=1e-3)
+    # Both take the sun's distance of a day, ours of the local one: 0.06 % at most in the evening.
+    np.testing.assert_allclose(got[known], expected[known], rtol=1e-3, atol=1e-3)
     # pvlib gives NaN where the sun is up and the file holds no light; ours is finite.
     assert (middle.loc[up & ~known, ["dni_w_m2", "dhi_w_m2"]] == 0.0).all().all()
     assert got[~up].sum() < 0.005 * got.sum()

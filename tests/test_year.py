@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -10,8 +11,11 @@ import pytest
 from reference_year import Room, reference_year, room_of
 
 from freecool.case import Case, make_case
-from freecool.physics.year import Hours, Year, Zone, simulate
+from freecool.physics.rule import Limits
+from freecool.physics.year import NO_DAMPER, Hours, Year, Zone, simulate
+from freecool.physics.zone import Element, element_network, five_resistance_network, merge
 from freecool.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
+from freecool.units import parse
 from freecool.weather import Sun, Weather, open_weather
 
 GREENSBORO = "723170TYA.CSV"
@@ -40,7 +44,7 @@ def bench(case: Case, weather: Weather, span: slice) -> Bench:
     house = envelope(case.building)
     outdoor = weather.frame["dry_bulb_c"].to_numpy()
     index = weather.frame.index
-    occupied = index.hour.isin(case.schedule.hours()) & index.dayofweek.isin(case.schedule.days())
+    occupied = index.hour.isin(case.schedule.hours()) & index.day_of_week.isin(case.schedule.days())
     gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
     drives = drive_inputs(house.elements, house.glass, outdoor, gains, cache(Sun(weather).on_plane))
     hours = Hours(*(column[span] for column in prepared.zone.hours))
@@ -63,7 +67,10 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
     "shop": ("shop", SUMMER, {"rule": {"name": "fixed-enthalpy"}}, {}),
     "mixed-air limit": ("equipment-room", WINTER, {}, {}),
     "mixed-air limit and compressor": (
-        "equipment-room", WINTER, {"fan": {"flow": "350 cfm"}, "damper": {"mixed_air_minimum": "58F"}}, {},
+        "equipment-room",
+        WINTER,
+        {"fan": {"flow": "350 cfm"}, "damper": {"mixed_air_minimum": "58F"}},
+        {},
     ),
     "precool": ("detached-house-medium", SPRING, {"damper": {"precool": "2K"}}, {}),
     "offset": ("detached-house-light", SPRING, {"damper": {"second_stage_offset": "2F"}}, {}),
@@ -71,7 +78,9 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
     "return air": ("detached-house-light", SPRING, {"rule": {"name": "return-differential", "differential": "2F"}}, {}),
     "hysteresis": ("detached-house-light", SPRING, {"rule": {"reset": "3F"}}, {}),
     "differential enthalpy": (
-        "detached-house-light", SPRING, {"rule": {"name": "differential-enthalpy"}},
+        "detached-house-light",
+        SPRING,
+        {"rule": {"name": "differential-enthalpy"}},
         {"return_error_k": 1.1, "return_error_rh": -0.04},
     ),
     "dew point": ("detached-house-light", SPRING, {"rule": {"name": "dew-point"}}, {}),
@@ -81,7 +90,7 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
     "share": ("detached-house-light", SPRING, {"damper": {"outdoor_share": 0.7}}, {}),
     "two rating points": ("detached-house-light", SUMMER, {"unit": {"mild_capacity": "3.2 ton", "mild_eer": 14.5}}, {}),
     "lock-out": ("detached-house-light", SPRING, {"unit": {"lockout": "70F"}}, {}),
-}  # fmt: skip
+}
 
 
 def agree(ours: Year, slow: dict[str, np.ndarray]) -> None:
@@ -90,10 +99,15 @@ def agree(ours: Year, slow: dict[str, np.ndarray]) -> None:
         got = ours.called.astype(float) if name == "called" else ours.column(name)
         np.testing.assert_allclose(got, expected, rtol=0.0, atol=1e-6 * max(np.abs(expected).max(), 1e-9), err_msg=name)
     for total, column, factor in (
-        ("compressor_j", "compressor_w", HOUR_S), ("fan_j", "fan_w", HOUR_S), ("heating_j", "heating_w", HOUR_S),
-        ("cooling_j", "cooling_w", HOUR_S), ("permitted", "permitted", 1.0), ("free_cooling", "damper", 1.0),
-        ("moisture_in_kg", "moisture_in_kg", 1.0), ("moisture_coil_kg", "moisture_coil_kg", 1.0),
-    ):  # fmt: skip
+        ("compressor_j", "compressor_w", HOUR_S),
+        ("fan_j", "fan_w", HOUR_S),
+        ("heating_j", "heating_w", HOUR_S),
+        ("cooling_j", "cooling_w", HOUR_S),
+        ("permitted", "permitted", 1.0),
+        ("free_cooling", "damper", 1.0),
+        ("moisture_in_kg", "moisture_in_kg", 1.0),
+        ("moisture_coil_kg", "moisture_coil_kg", 1.0),
+    ):
         assert ours.total(total)[0] == pytest.approx(factor * slow[column].sum(), rel=1e-6, abs=1e-6), total
 
 
@@ -104,16 +118,25 @@ def test_agrees_with_the_slow_reference(name, greensboro) -> None:
     limits = at.prepared.limits._replace(**errors)
     prepared = at.prepared
     ours = no_warm_up(at, limits=limits)
-    slow = reference_year(at.room, at.drives, at.zone.hours, at.zone.store_kg, prepared.unit, prepared.fan,
-                          prepared.damper, limits)  # fmt: skip
+    slow = reference_year(
+        at.room, at.drives, at.zone.hours, at.zone.store_kg, prepared.unit, prepared.fan, prepared.damper, limits
+    )
     assert slow["damper"].max() > 0.0, "the damper never opens: nothing is compared"
     agree(ours, slow)
 
 
 def test_a_whole_year_agrees_with_the_slow_reference(greensboro) -> None:
     at = bench(make_case(preset="detached-house-light"), greensboro, slice(None))
-    slow = reference_year(at.room, at.drives, at.zone.hours, at.zone.store_kg, at.prepared.unit, at.prepared.fan,
-                          at.prepared.damper, at.prepared.limits)  # fmt: skip
+    slow = reference_year(
+        at.room,
+        at.drives,
+        at.zone.hours,
+        at.zone.store_kg,
+        at.prepared.unit,
+        at.prepared.fan,
+        at.prepared.damper,
+        at.prepared.limits,
+    )
     without = reference_year(at.room, at.drives, at.zone.hours, at.zone.store_kg, at.prepared.unit, at.prepared.fan)
     base = no_warm_up(at, damper=NO_DAMPER)
     ours = no_warm_up(at, base)
@@ -124,18 +147,27 @@ def test_a_whole_year_agrees_with_the_slow_reference(greensboro) -> None:
     assert ours.total("cooling")[0] == call.sum() > 0
     assert ours.total("coincident")[0] == (call & permitted).sum() > 0
     assert ours.total("carried")[0] == (call & (slow["called"] == 0.0)).sum() > 0
-    assert ours.total("damp")[0] == ((slow["damper"] > 0.0) & (at.zone.hours.outdoor_dew_c > parse("60F", "temperature"))).sum()
+    assert (
+        ours.total("damp")[0]
+        == ((slow["damper"] > 0.0) & (at.zone.hours.outdoor_dew_c > parse("60F", "temperature"))).sum()
+    )
     assert ours.total("damper_open")[0] == (slow["damper"] > 0.0).sum()
 
 
-@pytest.mark.parametrize("name", ["light", "office", "office, winter", "mixed-air limit", "precool", "windows", "leakage"])
+@pytest.mark.parametrize(
+    "name", ["light", "office", "office, winter", "mixed-air limit", "precool", "windows", "leakage"]
+)
 def test_heat_balance_closes_every_hour(name, greensboro) -> None:
     """Storage change is what the boundaries, the gains and the reported flows bring, the air held at the kernel's."""
     preset, span, told, _ = CONFIGURATIONS[name]
     at = bench(make_case(told, preset=preset), greensboro, span)
     year = no_warm_up(at)
     capacity, conductance, inputs = at.room
-    to_air = year.column("sensible_to_air_w") + year.column("extra_air_w") - year.column("extra_air_w_k") * year.column("indoor_c")
+    to_air = (
+        year.column("sensible_to_air_w")
+        + year.column("extra_air_w")
+        - year.column("extra_air_w_k") * year.column("indoor_c")
+    )
     implicit = np.linalg.inv((np.diag(capacity / HOUR_S) + conductance)[:-1, :-1])
     x = np.full(capacity.size, 20.0)
     residuals, largest = [], 0.0
@@ -152,7 +184,7 @@ def test_heat_balance_closes_every_hour(name, greensboro) -> None:
     assert np.abs(residuals).max() < 1e-6 * largest
 
 
-@pytest.mark.parametrize("name", ["light", "office", "shop", "heavy, summer", "variable fan"])
+@pytest.mark.parametrize("name", ["light", "office", "precool", "non-integrated", "variable fan"])
 def test_water_balance_closes_every_hour(name, greensboro) -> None:
     """Without windows and leaks, where the standing air change is known."""
     preset, span, told, _ = CONFIGURATIONS[name]
@@ -161,9 +193,11 @@ def test_water_balance_closes_every_hour(name, greensboro) -> None:
     after = year.column("humidity_ratio")
     before = np.concatenate(([hours.outdoor_w[0]], after[:-1]))
     brought = (
-        hours.moisture_kg_s * HOUR_S + year.column("moisture_in_kg")
-        - year.column("moisture_coil_kg") - year.column("condensate_kg")
-    )  # fmt: skip
+        hours.moisture_kg_s * HOUR_S
+        + year.column("moisture_in_kg")
+        - year.column("moisture_coil_kg")
+        - year.column("condensate_kg")
+    )
     standing = hours.air_change_kg_s * HOUR_S
     mean = hours.outdoor_w - (store * (after - before) - brought) / standing
     excess = year.column("condensate_kg") / store
@@ -206,9 +240,16 @@ def test_merging_equal_elements_changes_nothing() -> None:
     def window(area: float) -> Element:
         return Element(area, 0.4, 0.0, "none", 2.5, 0.5)
 
-    apart = [wall(30.0, 0.0), window(4.0), wall(22.0, 90.0), window(3.0), wall(28.0, 180.0), window(7.0),
-             Element(90.0, 5.3, 18_000.0, "IE", 5.0, 1.0, "air", ((0.0, 180.0, 54.0),)),
-             Element(90.0, 1.8, 180_000.0, "I", 0.7, 0.0, "ground")]  # fmt: skip
+    apart = [
+        wall(30.0, 0.0),
+        window(4.0),
+        wall(22.0, 90.0),
+        window(3.0),
+        wall(28.0, 180.0),
+        window(7.0),
+        Element(90.0, 5.3, 18_000.0, "IE", 5.0, 1.0, "air", ((0.0, 180.0, 54.0),)),
+        Element(90.0, 1.8, 180_000.0, "I", 0.7, 0.0, "ground"),
+    ]
     joined = merge(apart)
     assert len(joined) == 4
     random = np.random.default_rng(1)

@@ -194,8 +194,7 @@ def _constructions() -> str:
     return (
         "## Constructions\n\nSums of layers, films apart; common practice, no source. The mass class of "
         "ISO 52016-1 table B.11\nsays where the capacity sits: I inside, E outside, IE half and half, D spread, "
-        "M in the middle.\n\n"
-        + _table(heading, rows)
+        "M in the middle.\n\n" + _table(heading, rows)
     )
 
 

@@ -15,9 +15,7 @@ TIME = re.compile(
     r"(\d{4}-\d{2}-\d{2})[T ](\d{2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?\s*(?:(Z)|([+-])(\d{2}):?(\d{2}))?",
     re.ASCII,
 )
-EXPECTED_TIME = (
-    "'2015-07-01 14:00' in local standard time, or with a UTC offset as in '2015-07-01 14:00-07:00'"
-)
+EXPECTED_TIME = "'2015-07-01 14:00' in local standard time, or with a UTC offset as in '2015-07-01 14:00-07:00'"
 CHANGEOVER_HOURS = range(0, 4)
 """Clock hours in which daylight saving begins or ends somewhere."""
 
@@ -41,18 +39,12 @@ def read_times(texts: Sequence[str], rows: np.ndarray, utc_offset_h: float, faul
     unread = [position for position, match in enumerate(matches) if match is None]
     if unread:
         also = f" (and {len(unread) - 1:,} more rows)" if len(unread) > 1 else ""
-        faults.add(
-            f"row {rows[unread[0]]}: time is '{shorten(texts[unread[0]])}'{also}, expected {EXPECTED_TIME}"
-        )
+        faults.add(f"row {rows[unread[0]]}: time is '{shorten(texts[unread[0]])}'{also}, expected {EXPECTED_TIME}")
         faults.raise_any()
     parts = [match.groups() for match in matches if match]
-    hours, minutes, seconds = (
-        np.array([int(part[place] or 0) for part in parts], dtype=int) for place in (1, 2, 3)
-    )
+    hours, minutes, seconds = (np.array([int(part[place] or 0) for part in parts], dtype=int) for place in (1, 2, 3))
     midnight = (hours == 24) & (minutes == 0) & (seconds == 0)
-    days = pd.to_datetime(
-        pd.Series([part[0] for part in parts]), format="%Y-%m-%d", errors="coerce"
-    ).to_numpy()
+    days = pd.to_datetime(pd.Series([part[0] for part in parts]), format="%Y-%m-%d", errors="coerce").to_numpy()
     off = np.isnat(days) | ((hours > 23) & ~midnight) | (minutes > 59) | (seconds > 59)
     if off.any():
         first = int(np.argmax(off))

@@ -104,15 +104,11 @@ def read_epw(path: str | Path, *, allow_gaps: bool = False) -> Weather:
     lines = read_lines(path)
     faults = Faults(Path(path).name)
     if not is_epw(lines):
-        raise WeatherError(
-            f"{faults.name} row 1 is '{shorten(lines[0])}', expected 'LOCATION,': this is no EPW file"
-        )
+        raise WeatherError(f"{faults.name} row 1 is '{shorten(lines[0])}', expected 'LOCATION,': this is no EPW file")
     site = _epw_site(lines[0], faults)
     start = next((row for row, line in enumerate(lines) if line.lstrip()[:1].isdigit()), len(lines))
     rows, fields = _split_rows(lines, start, 23, faults)
-    years, months, days, hours = (
-        _integers([row[place] for row in fields], rows, faults) for place in range(4)
-    )
+    years, months, days, hours = (_integers([row[place] for row in fields], rows, faults) for place in range(4))
     year = _real_year(years)
     _check_sequence(year or TYPICAL_CALENDAR_YEAR, months, days, hours, rows, faults)
     texts = {column: [row[field.place] for row in fields] for column, field in EPW_FIELDS.items()}
@@ -132,12 +128,8 @@ def read_tmy3(path: str | Path, *, allow_gaps: bool = False) -> Weather:
     lines = read_lines(path)
     faults = Faults(Path(path).name)
     if not is_tmy3(lines):
-        raise WeatherError(
-            f"{faults.name} row 2 does not begin with 'Date (MM/DD/YYYY)': this is no TMY3 file"
-        )
-    head = _split_header(
-        lines[0], 7, "station, name, state, UTC offset, latitude, longitude, elevation", faults
-    )
+        raise WeatherError(f"{faults.name} row 2 does not begin with 'Date (MM/DD/YYYY)': this is no TMY3 file")
+    head = _split_header(lines[0], 7, "station, name, state, UTC offset, latitude, longitude, elevation", faults)
     zone, latitude, longitude, elevation = (finite(text) for text in head[-4:])
     site_name = ", ".join(part.strip() for part in head[1:-4])
     site = checked_site(site_name, latitude, longitude, elevation, zone, faults)
@@ -183,9 +175,7 @@ def read_tmy2(path: str | Path, *, allow_gaps: bool = False) -> Weather:
     rows = np.array([row for row, _ in kept], dtype=int)
     bodies = [line for _, line in kept]
     _check_widths(rows, [len(line) for line in bodies], TMY2_WIDTH, "characters", faults)
-    months, days, hours = (
-        _integers([line[first : first + 2] for line in bodies], rows, faults) for first in (3, 5, 7)
-    )
+    months, days, hours = (_integers([line[first : first + 2] for line in bodies], rows, faults) for first in (3, 5, 7))
     _check_sequence(TYPICAL_CALENDAR_YEAR, months, days, hours, rows, faults)
     texts = {
         column: [line[field.place : field.place + field.width] for line in bodies]
@@ -244,8 +234,7 @@ def _split_header(line: str, least: int, titles: str, faults: Faults) -> list[st
         head.pop()
     if len(head) < least:
         raise WeatherError(
-            f"{faults.name} row 1 has {len(head)} fields, expected {titles}: "
-            "take the file from its source again"
+            f"{faults.name} row 1 has {len(head)} fields, expected {titles}: take the file from its source again"
         )
     return head
 
@@ -258,9 +247,7 @@ def _real_year(years: np.ndarray) -> int | None:
     return year if len(years) == 24 * (365 + isleap(year)) else None
 
 
-def _split_rows(
-    lines: Sequence[str], start: int, width: int, faults: Faults
-) -> tuple[np.ndarray, list[list[str]]]:
+def _split_rows(lines: Sequence[str], start: int, width: int, faults: Faults) -> tuple[np.ndarray, list[list[str]]]:
     kept = [(row, line.split(",")) for row, line in enumerate(lines[start:], start=start + 1) if line.strip()]
     rows = np.array([row for row, _ in kept], dtype=int)
     fields = [parts for _, parts in kept]

@@ -10,7 +10,8 @@ import pandas as pd
 from freecool.errors import Notice, WeatherError
 from freecool.weather.columns import WEATHER_COLUMNS
 from freecool.weather.model import HOURS_PER_YEAR, Quality, Site, Weather
-from freecool.weather.sun import clear_sky, split_global, sun_position
+from freecool.weather.sun import clear_sky, cloud_factor, split_global, sun_position
+from freecool.weather.table import standard_pressure_pa, typical_index
 
 
 class Climate(NamedTuple):
@@ -66,8 +67,6 @@ def invented_weather(name: str) -> Weather:
     """
     if name not in DEMOS:
         raise WeatherError(f"demo '{name}' is unknown, expected one of {', '.join(DEMOS)}")
-    from freecool.weather.table import standard_pressure_pa, typical_index
-
     climate = DEMOS[name]
     site = climate.site
     times = typical_index(site.utc_offset_h)
@@ -79,9 +78,7 @@ def invented_weather(name: str) -> Weather:
     hour = np.arange(HOURS_PER_YEAR)
     # Coldest about 20 January and 5 o'clock, warmest about 20 July and 16 o'clock.
     season = -np.cos(2 * np.pi * (hour / 24 - 20) / 365)
-    day = np.cos(2 * np.pi * (hour % 24 + 0.5 - 16) / 24) + 0.25 * np.cos(
-        4 * np.pi * (hour % 24 + 0.5 - 15) / 24
-    )
+    day = np.cos(2 * np.pi * (hour % 24 + 0.5 - 16) / 24) + 0.25 * np.cos(4 * np.pi * (hour % 24 + 0.5 - 15) / 24)
     cover = np.clip(climate.cloud_mean + 0.35 * cloudiness, 0.0, 1.0)
     daily_mean_cover = np.convolve(cover, np.full(24, 1 / 24), mode="same")
     dry_bulb = (
@@ -98,8 +95,7 @@ def invented_weather(name: str) -> Weather:
     pressure = standard_pressure_pa(site.elevation_m) - 500.0 * _passing_weather(random)
 
     position = sun_position(times, site)
-    # Kasten and Czeplak's cloud factor, as for measured cloud cover.
-    ghi = clear_sky(position, times, site.elevation_m)["ghi_w_m2"] * (1.0 - 0.75 * cover**3.4)
+    ghi = clear_sky(position, times, site.elevation_m)["ghi_w_m2"] * cloud_factor(cover)
     dni, dhi = split_global(ghi, position, times)
     columns = (dry_bulb, np.minimum(dew_point, dry_bulb - 0.3), pressure, ghi, dni, dhi)
     frame = pd.DataFrame(dict(zip(WEATHER_COLUMNS, columns, strict=True)), index=times)

@@ -13,7 +13,7 @@ import pandas as pd
 
 from freecool.errors import Notice, WeatherError
 from freecool.weather.clock import Clock, find_daylight_saving, read_times, step_hours
-from freecool.weather.columns import COLUMNS, HUMIDITY_COLUMNS
+from freecool.weather.columns import COLUMNS, HUMIDITY_COLUMNS, SOLAR_COLUMNS
 from freecool.weather.model import Site, Weather
 from freecool.weather.table import (
     Faults,
@@ -146,9 +146,7 @@ def _parse(lines: Sequence[str], faults: Faults) -> Parsed:
     try:
         records = [(number + start, row) for number, row in _records(lines[start:])]
     except csv.Error as error:
-        raise WeatherError(
-            f"{faults.name} is no readable CSV ({error}), expected {EXPECTED_FORMATS}"
-        ) from None
+        raise WeatherError(f"{faults.name} is no readable CSV ({error}), expected {EXPECTED_FORMATS}") from None
     titles = [title.strip().lower() for title in records[0][1]]
     columns = {title: place for place, title in enumerate(titles) if title == "time" or title in COLUMNS}
     _check_header(titles, columns, start + 1, faults)
@@ -164,9 +162,7 @@ def _parse(lines: Sequence[str], faults: Faults) -> Parsed:
     if not kept:
         faults.add("has a header but no rows, expected one row an hour")
     faults.raise_any()
-    return Parsed(
-        comments, columns, np.array([number for number, _ in kept], dtype=int), [row for _, row in kept]
-    )
+    return Parsed(comments, columns, np.array([number for number, _ in kept], dtype=int), [row for _, row in kept])
 
 
 def _records(lines: Sequence[str]) -> list[tuple[int, list[str]]]:
@@ -193,9 +189,7 @@ def _check_header(titles: list[str], columns: dict[str, int], row: int, faults: 
     unknown = [title for title in titles if title not in columns]
     for wanted in (("time",), ("dry_bulb_c", "dry_bulb_f"), HUMIDITY_COLUMNS):
         if not any(name in columns for name in wanted):
-            close = next(
-                (found for name in wanted for found in difflib.get_close_matches(name, unknown, 1, 0.7)), ""
-            )
+            close = next((found for name in wanted for found in difflib.get_close_matches(name, unknown, 1, 0.7)), "")
             hint = f": rename '{close}'?" if close else ": add it"
             one_of = "one of the columns " if len(wanted) > 1 else "the column "
             faults.add(f"row {row}: the header lacks {one_of}{', '.join(wanted)}{hint}")
@@ -299,12 +293,9 @@ def _to_si(raw: pd.DataFrame, site: Site, faults: Faults) -> pd.DataFrame:
         dew_point = air.dew_point_from_wet_bulb(dry_bulb, np.minimum(wet_bulb, dry_bulb), station)
     table["dew_point_c"] = np.nan
     table.loc[known, "dew_point_c"] = dew_point
-    for column in ("ghi_w_m2", "dni_w_m2", "dhi_w_m2"):
+    for column in (*SOLAR_COLUMNS, "cloud_oktas"):
         if column in raw:
-            table[column] = raw[column].clip(lower=0.0)
-    if "cloud_oktas" in raw:
-        # A sky obscured by fog is as dark as an overcast one.
-        table["cloud_oktas"] = raw["cloud_oktas"].clip(upper=8.0)
+            table[column] = raw[column]
     return table
 
 
@@ -316,9 +307,7 @@ def _hourly(table: pd.DataFrame, clock: Clock, site: Site) -> tuple[pd.DataFrame
     out_of_order = int((np.diff(times.to_numpy()) < np.timedelta64(0, "s")).sum())
     if out_of_order:
         notices.append(
-            Notice(
-                "sorted_rows", f"Rows were sorted; {out_of_order:,} stood before the row they follow in time."
-            )
+            Notice("sorted_rows", f"Rows were sorted; {out_of_order:,} stood before the row they follow in time.")
         )
     repeated = times.duplicated()
     if repeated.any():

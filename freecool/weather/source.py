@@ -7,7 +7,9 @@ from typing import Any
 
 from freecool.errors import WeatherError
 from freecool.weather.files import is_epw, is_tmy2, is_tmy3, read_epw, read_tmy2, read_tmy3
+from freecool.weather.invented import invented_weather
 from freecool.weather.model import Weather
+from freecool.weather.plain_csv import read_csv
 from freecool.weather.text import read_lines
 
 DEFAULT_DEMO = "mixed-inland"
@@ -31,8 +33,6 @@ def open_weather(text: str | Path | None = None, *, allow_gaps: bool = False, **
     WeatherError
         The source cannot be read or is not fit for an answer; one sentence says why and what to do.
     """
-    from freecool.weather.invented import invented_weather
-
     place = {key: value for key, value in place.items() if value is not None}
     asked = DEFAULT_DEMO if text is None else str(text).strip()
     scheme, _, rest = asked.partition(":")
@@ -46,15 +46,11 @@ def open_weather(text: str | Path | None = None, *, allow_gaps: bool = False, **
             "save an EPW, TMY3 or CSV file and give its path, or use demo:mixed-inland"
         )
     if not asked:
-        raise WeatherError(
-            "no weather source was given: give the path of a weather file, or demo:mixed-inland"
-        )
+        raise WeatherError("no weather source was given: give the path of a weather file, or demo:mixed-inland")
     lines = read_lines(asked)
     for recognises, read in ((is_epw, read_epw), (is_tmy3, read_tmy3), (is_tmy2, read_tmy2)):
         if recognises(lines):
             if place:
                 raise WeatherError(f"{Path(asked).name} states its own place: leave out {', '.join(place)}")
             return read(asked, allow_gaps=allow_gaps)
-    from freecool.weather.plain_csv import read_csv
-
     return read_csv(asked, allow_gaps=allow_gaps, **place)

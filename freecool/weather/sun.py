@@ -30,9 +30,7 @@ def sun_position(times: pd.DatetimeIndex, site: Site) -> pd.DataFrame:
     from pvlib.solarposition import get_solarposition
 
     middle = times + pd.Timedelta(minutes=30)
-    return get_solarposition(
-        middle, site.latitude, site.longitude, altitude=site.elevation_m, method="nrel_numpy"
-    )
+    return get_solarposition(middle, site.latitude, site.longitude, altitude=site.elevation_m, method="nrel_numpy")
 
 
 class Sun:
@@ -89,9 +87,7 @@ class Sun:
                 model="perez",
             )
         tilt = np.radians(tilt_deg)
-        below_horizon = (
-            self._diffuse * (1 + np.cos(tilt)) / 2 + self._global * ALBEDO * (1 - np.cos(tilt)) / 2
-        )
+        below_horizon = self._diffuse * (1 + np.cos(tilt)) / 2 + self._global * ALBEDO * (1 - np.cos(tilt)) / 2
         total = np.where(self._zenith < 90.0, np.asarray(parts["poa_global"]), below_horizon)
         return np.maximum(np.where(np.isfinite(total), total, below_horizon), 0.0)
 
@@ -99,6 +95,11 @@ class Sun:
 def solar_on_plane(weather: Weather, tilt_deg: float, azimuth_deg: float) -> np.ndarray:
     """Total irradiance on one plane [W/m2], given weather, tilt and azimuth [degrees]; see `Sun.on_plane`."""
     return Sun(weather).on_plane(tilt_deg, azimuth_deg)
+
+
+def cloud_factor(cover: np.ndarray) -> np.ndarray:
+    """Share of the clear sky's global irradiance that is left [0-1], given the covered part of the sky [0-1]."""
+    return 1.0 - CLOUD_FACTOR * cover**CLOUD_EXPONENT
 
 
 def clear_sky(position: pd.DataFrame, times: pd.DatetimeIndex, elevation_m: float) -> dict[str, np.ndarray]:
@@ -125,9 +126,7 @@ def clear_sky(position: pd.DataFrame, times: pd.DatetimeIndex, elevation_m: floa
     return {f"{part}_w_m2": np.nan_to_num(np.asarray(sky[part])) for part in ("ghi", "dni", "dhi")}
 
 
-def split_global(
-    ghi: np.ndarray, position: pd.DataFrame, times: pd.DatetimeIndex
-) -> tuple[np.ndarray, np.ndarray]:
+def split_global(ghi: np.ndarray, position: pd.DataFrame, times: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
     """Direct normal and diffuse irradiance [W/m2], given global horizontal, sun position and hours.
 
     Erbs, Klein and Duffie, Solar Energy 28 (1982), p. 293.
@@ -161,10 +160,9 @@ def fill_sunshine(table: pd.DataFrame, site: Site) -> tuple[pd.DataFrame, tuple[
         dni, dhi = split_global(ghi, position, times)
         text = "Direct and diffuse irradiance are estimated from global irradiance (Erbs 1982)."
     elif not table["cloud_oktas"].isna().all():
+        # A sky obscured by fog, 9, is as dark as an overcast one.
         cloud = np.clip(table["cloud_oktas"].to_numpy(), 0.0, 8.0) / 8.0
-        ghi = clear_sky(position, times, site.elevation_m)["ghi_w_m2"] * (
-            1.0 - CLOUD_FACTOR * cloud**CLOUD_EXPONENT
-        )
+        ghi = clear_sky(position, times, site.elevation_m)["ghi_w_m2"] * cloud_factor(cloud)
         dni, dhi = split_global(ghi, position, times)
         text = (
             "Sunshine is not measured; it is estimated from cloud cover (Kasten and Czeplak 1980), "

@@ -12,9 +12,10 @@ import numpy as np
 import pandas as pd
 
 from freecool.errors import Notice, WeatherError
-from freecool.weather.columns import COLUMNS, WEATHER_COLUMNS
+from freecool.weather.columns import COLUMNS, SOLAR_COLUMNS, WEATHER_COLUMNS
 from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, Site, Weather
 from freecool.weather.quality import repair
+from freecool.weather.sun import fill_sunshine
 
 FAULTS_NAMED = 6
 MOST_HOURS_WITH_DEW_POINT_ABOVE = 0.02
@@ -200,14 +201,14 @@ def weather_from_table(
     WeatherError
         Too short, a column missing throughout, a gap too long, dew point mostly above dry bulb.
     """
-    from freecool.weather.sun import fill_sunshine
-
     if len(table) < HOURS_PER_YEAR:
         raise WeatherError(
             f"{name} covers {len(table):,} hours, expected at least one whole year of {HOURS_PER_YEAR:,}: "
             "add the missing months or take a typical year"
         )
     table = table.reindex(columns=[*WEATHER_COLUMNS, "cloud_oktas"]).astype(float)
+    # Pyranometers read a few W/m2 below zero at night.
+    table[list(SOLAR_COLUMNS)] = table[list(SOLAR_COLUMNS)].clip(lower=0.0)
     for column in ("dry_bulb_c", "dew_point_c"):
         if table[column].isna().all():
             raise WeatherError(f"{name} has no {COLUMNS[column].description} at all: take another source")

@@ -30,9 +30,7 @@ def read_lines(path: str | Path) -> list[str]:
             raise WeatherError(f"{name} is a folder, expected {EXPECTED_FORMATS}: name a file in it")
         size = path.stat().st_size
         if not path.is_file():
-            raise WeatherError(
-                f"{name} is a device or a pipe, expected {EXPECTED_FORMATS}: save it as a file"
-            )
+            raise WeatherError(f"{name} is a device or a pipe, expected {EXPECTED_FORMATS}: save it as a file")
         if size > LARGEST_FILE_BYTES:
             raise WeatherError(
                 f"{name} holds {size / 1e6:,.0f} MB, expected at most {LARGEST_FILE_BYTES / 1e6:.0f} MB: "

@@ -1,0 +1,158 @@
+"""Cases: precedence, units of bare numbers, presets, and a plain sentence for every mistake."""
+
+from __future__ import annotations
+
+import pytest
+from pydantic import BaseModel
+
+from freecool.case import Case, make_case, read_case_file
+from freecool.errors import CaseError
+from freecool.estimate import estimate
+from freecool.presets import DEFAULT_PRESET, PRESETS, SOURCES
+from freecool.units import parse
+from freecool.weather import open_weather
+
+
+def test_option_beats_file_beats_preset() -> None:
+    preset = make_case()
+    told = {"schedule": {"cooling": "77F"}, "fan": {"power": "0.5 W/cfm"}}
+    file = make_case(told)
+    both = make_case(told, {"schedule": {"cooling": "73F"}})
+    assert preset.preset == DEFAULT_PRESET
+    assert [round(case.schedule.cooling * 1.8 + 32.0, 6) for case in (preset, file, both)] == [75.0, 77.0, 73.0]
+    assert both.fan.power == file.fan.power == pytest.approx(parse("0.5 W/cfm", "fan_power"))
+    assert both.schedule.heating == preset.schedule.heating
+
+
+def test_preset_named_by_option_beats_the_one_in_the_file() -> None:
+    told = {"preset": "shop", "rule": {"differential": "3F"}}
+    assert make_case(told).preset == "shop"
+    chosen = make_case(told, preset="small-office")
+    assert chosen.preset == "small-office"
+    assert chosen.fan.flow == pytest.approx(parse("5000 cfm", "flow"))
+    assert chosen.rule.differential == pytest.approx(3.0 / 1.8)
+
+
+@pytest.mark.parametrize(
+    ("units", "number", "celsius"), [("ip", 77, 25.0), ("si", 25, 25.0), ("si", "77F", 25.0), ("ip", "25C", 25.0)]
+)
+def test_a_bare_number_takes_the_unit_system(units, number, celsius) -> None:
+    case = make_case({"schedule": {"cooling": number}}, units=units)
+    assert case.schedule.cooling == pytest.approx(celsius)
+    assert case.rule.differential == pytest.approx(5.0 / 1.8), "a default with a unit must not change with the system"
+
+
+@pytest.mark.parametrize("units", ["ip", "si"])
+@pytest.mark.parametrize("preset", list(PRESETS))
+def test_presets_do_not_depend_on_the_unit_system(preset, units) -> None:
+    assert make_case(preset=preset, units=units) == make_case(preset=preset)
+
+
+@pytest.mark.parametrize("preset", list(PRESETS))
+def test_every_preset_gives_an_answer(preset) -> None:
+    answer = estimate(make_case(preset=preset), open_weather("demo:mixed-inland"))
+    assert answer.hours.cooling > 0.0
+    assert answer.hours.unmet < 300.0
+    assert answer.energy.compressor_kwh_avoided > 0.0
+
+
+BAD = {
+    "unknown preset": ({"preset": "smal-office"}, "'small-office'"),
+    "unknown section": ({"fann": {}}, "'fan'"),
+    "unknown key": ({"fan": {"flw": 1}}, "fan.flw is not a key (did you mean 'flow'?)"),
+    "no table": ({"fan": 3}, "expected a table [fan]"),
+    "set point of 750": ({"schedule": {"cooling": 750}}, "schedule.cooling"),
+    "set point in the wrong system": ({"schedule": {"cooling": 24}}, "write the unit"),
+    "wrong unit": ({"fan": {"flow": "1200 W"}}, "is not a unit of flow"),
+    "no number": ({"fan": {"flow": "much"}}, "expected a number with a unit"),
+    "heating above cooling": ({"schedule": {"heating": "76F"}}, "heating must be at least"),
+    "setback heating above cooling": ({"schedule": {"heating_unoccupied": "74.5F"}}, "heating must be at least"),
+    "hours": ({"schedule": {"occupied_hours": "morning"}}, "occupied_hours is 'morning'"),
+    "days": ({"schedule": {"occupied_days": "mon-fry"}}, "occupied_days is 'mon-fry'"),
+    "share above one": ({"damper": {"outdoor_share": 1.5}}, "damper.outdoor_share"),
+    "negative price": ({"money": {"price": -0.1}}, "money.price"),
+    "rule name": ({"rule": {"name": "enthalpie"}}, "rule.name"),
+    "climate zone": ({"site": {"climate_zone": "9Z"}}, "site.climate_zone"),
+    "fan too small for the unit": ({"fan": {"flow": "100 cfm"}}, "cfm a ton"),
+    "half a mild point": ({"unit": {"mild_eer": 14}}, "go together"),
+    "a truth for a number": ({"fan": {"flow": True}}, "fan.flow"),
+    "infinite": ({"schedule": {"cooling": "inf"}}, "schedule.cooling"),
+    "not a number": ({"money": {"price": float("nan")}}, "money.price"),
+    "years": ({"money": {"life_years": 2.5}}, "money.life_years"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_mistake_gets_a_plain_sentence(name) -> None:
+    told, said = BAD[name]
+    with pytest.raises(CaseError) as caught:
+        make_case(told, where="mine.toml")
+    text = str(caught.value)
+    assert text.startswith("mine.toml: ")
+    assert said in text
+    assert text.endswith(".")
+    for jargon in ("Traceback", "pydantic", "validation error", "\n", "type="):
+        assert jargon not in text
+
+
+def test_all_faults_come_in_one_message() -> None:
+    with pytest.raises(CaseError) as caught:
+        make_case({"fan": {"flow": "x"}, "money": {"price": -1}, "damper": {"leekage": 0}})
+    assert all(place in str(caught.value) for place in ("fan.flow", "money.price", "damper.leekage"))
+
+
+def test_case_files(tmp_path) -> None:
+    good = tmp_path / "good.toml"
+    good.write_text('preset = "shop"\n[rule]\ndifferential = "4F"\n', encoding="utf-8-sig")
+    assert make_case(read_case_file(good)).rule.differential == pytest.approx(4.0 / 1.8)
+    broken = tmp_path / "broken.toml"
+    broken.write_text("[rule\n")
+    with pytest.raises(CaseError, match=r"not valid TOML.*line 1"):
+        read_case_file(broken)
+    latin = tmp_path / "latin.toml"
+    latin.write_bytes('name = "Café"'.encode("latin-1"))
+    with pytest.raises(CaseError, match="UTF-8"):
+        read_case_file(latin)
+    with pytest.raises(CaseError, match="no such case file"):
+        read_case_file(tmp_path / "missing.toml")
+    with pytest.raises(CaseError, match="cannot be read"):
+        read_case_file(tmp_path)
+
+
+@pytest.mark.parametrize("place", list(SOURCES))
+def test_every_source_belongs_to_a_key(place) -> None:
+    part: BaseModel = make_case()
+    for piece in place.split("."):
+        assert piece in type(part).model_fields, place
+        part = getattr(part, piece)
+    assert SOURCES[place].strip()
+
+
+@pytest.mark.parametrize(
+    ("hours", "count", "first"), [("7-18", 11, 7), ("22-6", 8, 22), ("0-24", 24, 0), ("9", 1, 9), ("6-8,17-22", 7, 6)]
+)
+def test_occupied_hours(hours, count, first) -> None:
+    found = make_case({"schedule": {"occupied_hours": hours}}).schedule.hours()
+    assert len(found) == count
+    assert first in found
+
+
+@pytest.mark.parametrize(
+    ("days", "expected"),
+    [("mon-fri", {0, 1, 2, 3, 4}), ("sat-mon", {5, 6, 0}), ("wed", {2}), ("mon-sun", set(range(7)))],
+)
+def test_occupied_days(days, expected) -> None:
+    assert make_case({"schedule": {"occupied_days": days}}).schedule.days() == expected
+
+
+def test_resolved_case_names_its_units() -> None:
+    told = make_case().to_dict()
+    assert told["schedule"]["cooling_c"] == pytest.approx(23.8889, abs=1e-4)
+    assert told["fan"]["flow_m3_s"] == pytest.approx(1200.0 * 0.000471947443)
+    assert told["unit"]["capacity_w"] == pytest.approx(3.0 * 3516.85284)
+
+
+def test_a_case_cannot_be_changed_behind_an_answer() -> None:
+    case: Case = make_case()
+    with pytest.raises(ValueError, match="frozen"):
+        case.schedule.cooling = 20.0

@@ -1,0 +1,184 @@
+"""The pages say what is so: transcripts and Python blocks run, options and keys are all there, links lead somewhere.
+
+``python tests/test_docs.py`` writes the true output into the pages.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import json
+import os
+import re
+import shlex
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+from test_cli import freecool
+from typer.main import get_command
+
+REPOSITORY = Path(__file__).parents[1]
+PAGES = [REPOSITORY / "README.md", REPOSITORY / "DEVELOPERS.md", *sorted((REPOSITORY / "docs").glob("*.md"))]
+BLOCK = re.compile(r"^```(console|python)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+
+
+def with_true_output(page: str) -> str:
+    """A page whose transcripts and Python prompts show what they really answer."""
+    names: dict[str, object] = {}
+
+    def answered(match: re.Match[str]) -> str:
+        kind, body = match.groups()
+        if kind == "python":
+            body = played(body, names) if body.startswith(">>> ") else body
+        else:
+            commands = [line for line in body.splitlines() if line.startswith("$ ")]
+            body = "".join(f"{command}\n{typed(command)}" for command in commands)
+        return f"```{kind}\n{body}```"
+
+    return BLOCK.sub(answered, page)
+
+
+def typed(command: str) -> str:
+    """What a command shows: its answer, or its complaint."""
+    _, program, *arguments = shlex.split(command)
+    assert program == "freecool"
+    run = freecool(*arguments)
+    return run.output if run.code == 0 else run.errors
+
+
+def played(body: str, names: dict[str, object]) -> str:
+    """A Python session with its true output, given one whose output is ignored."""
+    shown = ""
+    for statement in re.findall(r"^>>> .*\n(?:\.\.\. .*\n)*", body, re.MULTILINE):
+        source = "".join(line[4:] for line in statement.splitlines(keepends=True))
+        output = io.StringIO()
+        with contextlib.redirect_stdout(output):
+            # "single" shows the value of an expression, as a prompt does; a compound statement ends in a blank line.
+            exec(compile(source + "\n", "<page>", "single"), names)
+        shown += statement + output.getvalue()
+    return shown
+
+
+@pytest.fixture
+def in_repository(monkeypatch):
+    monkeypatch.chdir(REPOSITORY)
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_transcripts_and_python_blocks_are_true(page, in_repository):
+    text = page.read_text("utf-8")
+    assert with_true_output(text) == text
+
+
+def test_the_readme_has_both_a_transcript_and_python():
+    blocks = BLOCK.findall((REPOSITORY / "README.md").read_text("utf-8"))
+    assert {kind for kind, _ in blocks} == {"console", "python"}
+    assert all(body.startswith(("$ freecool value", ">>> ")) for _, body in blocks)
+
+
+def test_readme_python_gives_the_numbers_of_the_readme_command(in_repository):
+    blocks = dict(BLOCK.findall((REPOSITORY / "README.md").read_text("utf-8")))
+    command = shlex.split(blocks["console"].splitlines()[0])[2:]
+    names: dict[str, object] = {}
+    played(blocks["python"], names)
+    assert json.loads(freecool(*command, "--json").output) == json.loads(json.dumps(names["answer"].to_dict()))
+
+
+def test_every_option_is_documented():
+    page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
+    from freecool.cli import app
+
+    root = get_command(app)
+    options = [
+        name
+        for command in (root, *root.commands.values())
+        for parameter in command.params
+        if parameter.param_type_name == "option"
+        for name in parameter.opts
+    ]
+    assert len(options) > 20
+    assert [name for name in options if not re.search(rf"`[^`]*{name}\b", page)] == []
+    assert [name for name in root.commands if f"freecool {name}" not in page] == []
+
+
+def test_every_key_of_the_json_answer_is_documented(in_repository):
+    page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
+    answer = json.loads(freecool("value", "--json").output)
+    answer["inputs"]["case"] = None
+    keys = [key for name, block in answer.items() for key in (name, *(block if isinstance(block, dict) else ()))]
+    assert [key for key in keys if f"`{key}`" not in page] == []
+
+
+def test_every_warning_code_in_the_code_is_documented():
+    page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
+    codes: set[str] = set()
+    for source in (REPOSITORY / "freecool").rglob("*.py"):
+        codes |= set(re.findall(r"""(?:Notice|warn)\(\s*"([a-z_]+)",""", source.read_text("utf-8")))
+    assert len(codes) > 10
+    assert sorted(code for code in codes if f"`{code}`" not in page) == []
+
+
+def anchors(page: Path) -> set[str]:
+    headings = re.findall(r"^#+ (.+)$", page.read_text("utf-8"), re.MULTILINE)
+    return {re.sub(r"[^\w\- ]", "", heading.lower()).replace(" ", "-") for heading in headings}
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_links_lead_somewhere(page):
+    broken = []
+    for target in re.findall(r"\]\(([^)\s]+)\)", page.read_text("utf-8")):
+        if re.match(r"[a-z]+:", target):
+            continue
+        name, _, anchor = target.partition("#")
+        aim = (page.parent / name).resolve() if name else page
+        if not aim.exists() or (anchor and anchor not in anchors(aim)):
+            broken.append(target)
+    assert broken == []
+
+
+def test_case_file_page_is_what_the_classes_say():
+    from freecool.show.reference import case_reference
+
+    assert (REPOSITORY / "docs" / "case-file.md").read_text("utf-8") == case_reference()
+
+
+@pytest.mark.parametrize("before", ["", "import freecool.estimate, freecool.cli"])
+def test_the_public_face_gives_what_it_names_whatever_was_imported_before(before):
+    program = f"{before}\nimport freecool\nfrom freecool import estimate\nprint(callable(estimate), *dir(freecool))"
+    run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
+    assert run.stderr == ""
+    assert run.stdout.startswith("True ")
+
+
+def test_the_complete_case_file_is_the_default_preset():
+    from freecool import make_case
+    from freecool.show.reference import example_case
+
+    written = make_case(tomllib.loads(example_case()))
+    assert written == make_case({"name": "Example"})
+    # A comment of the example may be uncommented: each names a key.
+    keys = re.findall(r"^#? ?(\w+) =", example_case(), re.MULTILINE)
+    assert len(keys) > 60
+
+
+def test_the_quote_example_runs_and_says_it_is_invented():
+    script = str(REPOSITORY / "examples" / "quote.py")
+    run = subprocess.run([sys.executable, script], capture_output=True, text=True, encoding="utf-8", check=False)
+    assert (run.returncode, run.stderr) == (0, "")
+    text = run.stdout
+    assert "INVENTED climate" in text
+    assert "Larkspur Bakery (invented)" in text
+    # Twelve months, as the last lines.
+    assert [line.split()[0] for line in text.splitlines()[-12:]] == [str(month) for month in range(1, 13)]
+
+
+if __name__ == "__main__":
+    from freecool.show.reference import case_reference
+
+    os.chdir(REPOSITORY)
+    (REPOSITORY / "docs" / "case-file.md").write_text(case_reference(), encoding="utf-8")
+    for page in PAGES:
+        page.write_text(with_true_output(page.read_text("utf-8")), encoding="utf-8")
