@@ -5,7 +5,9 @@ In the order a person needs it: `open_weather`, `make_case`, `estimate`.
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -38,3 +40,13 @@ def __getattr__(name: str) -> Any:
 
 def __dir__() -> list[str]:
     return [*__all__, "__version__"]
+
+
+class _Face(ModuleType):
+    def __setattr__(self, name: str, value: object) -> None:
+        # Importing the room "estimate" must not hide the function of that name.
+        if not (name in _ROOMS and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Face

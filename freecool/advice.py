@@ -10,7 +10,7 @@ from freecool.errors import Notice
 from freecool.humidity import Risk
 from freecool.money import Worth
 from freecool.physics.rule import Limits
-from freecool.units import show
+from freecool.units import show_both
 
 Verdict = Literal["yes", "hardly", "no"]
 
@@ -24,7 +24,7 @@ UNMET_HOURS = 300.0
 
 
 class HoursBlock(NamedTuple):
-    """Hours a year, as DESIGN defines them in docs/how-it-works.md."""
+    """Hours a year, as docs/how-it-works.md defines them."""
 
     period: float
     permitted: float
@@ -93,7 +93,7 @@ def warnings(
         warn(
             "fan_eats_saving",
             f"The fan uses {energy.fan_kwh_added:,.0f} kWh more to avoid {avoided:,.0f} kWh of compressor: a larger "
-            f"differential (break-even is near {show(break_even, 'difference')}) or a thriftier fan helps.",
+            f"differential (break-even is near {show_both(break_even, 'difference')}) or a thriftier fan helps.",
         )
     zone = case.site.climate_zone
     if case.building.use == "commercial":
@@ -129,8 +129,8 @@ def warnings(
     if frost > 0.0:
         warn(
             "coil_frost",
-            f"The damper adds {frost:,.0f} hours a year in which the compressor runs on cool outdoor air and its coil "
-            "leaves under 40 °F: see to freeze protection or a low-ambient lock-out.",
+            f"Hours a year in which the compressor runs on cool outdoor air and its coil leaves under 40 °F (4 °C): "
+            f"{frost:,.0f} more with the damper: see to freeze protection or a low-ambient lock-out.",
         )
     if case.building.windows_open_ach == 0.0 and case.building.use == "dwelling":
         warn(

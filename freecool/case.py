@@ -44,7 +44,7 @@ class Quantity:
         if not self.least - 1e-9 <= number <= self.most + 1e-9:
             other: System = "si" if system == "ip" else "ip"
             raise ValueError(
-                f"{value!r} is {show(number, self.dimension, system)} ({show(number, self.dimension, other)}), "
+                f"is {value!r}: {show(number, self.dimension, system)} ({show(number, self.dimension, other)}), "
                 f"expected {show(self.least, self.dimension, system)} to {show(self.most, self.dimension, system)}; "
                 f"write the unit if another was meant"
             )
@@ -193,7 +193,7 @@ class UnitCase(Part):
     eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "25 Btu/Wh")] = Field(
         description="whole-unit efficiency there"
     )
-    sensible_heat_ratio: Annotated[float, Field(ge=0.6, le=0.95)] = Field(description="sensible share there")
+    sensible_heat_ratio: Annotated[float, Field(ge=0.6, le=0.79)] = Field(description="sensible share there")
     degradation: Annotated[float, Field(ge=0, le=0.5)] = Field(description="part-load degradation coefficient Cd")
     lockout: Temperature | None = Field(None, description="no compressor below this outdoor temperature")
     mild_capacity: Annotated[float, Quantity("power", "0.5ton", "500ton")] | None = Field(
@@ -446,7 +446,7 @@ def _fault(item: Any) -> str:
         return f"{place} is not a key{_meant(str(item['loc'][-1]), known())}; known there: {', '.join(known())}"
     if item["type"] == "missing":
         return f"{place} is missing"
-    text = item["msg"].removeprefix("Value error, ").rstrip(".")
+    text = item["msg"].removeprefix("Value error, ").removeprefix("the value ").rstrip(".")
     if item["type"] != "value_error":
         text = f"is {item['input']!r}: {text[0].lower()}{text[1:]}"
     return f"{place} {text}" if item["loc"] else text

@@ -7,7 +7,6 @@ import json
 import os
 import sys
 import tempfile
-from collections.abc import Callable
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -115,6 +114,8 @@ def value(
         raise CaseError(f"--units is {units!r}: expected ip or si.")
     from freecool.case import make_case, merged, read_case_file
 
+    if hourly is not None:
+        check_table_name(hourly)
     told = read_case_file(case) if case else {}
     given = {
         "schedule.cooling": setpoint,
@@ -220,17 +221,19 @@ def write_table(table: pd.DataFrame, path: Path) -> None:
     FreecoolError
         Another ending, or a place that cannot be written.
     """
-    writers: dict[str, Callable[[str], Any]] = {
-        ".csv": lambda name: table.to_csv(name, float_format="%.6g"),
-        ".parquet": table.to_parquet,
-    }
-    write = writers.get(path.suffix.lower())
-    if write is None:
-        raise FreecoolError(
-            f"{path}: the table can be written as .csv or .parquet, not {path.suffix or 'without an ending'!r}."
-        )
+    check_table_name(path)
     with _whole_file(path) as name:
-        write(name)
+        if path.suffix.lower() == ".csv":
+            table.to_csv(name, float_format="%.6g")
+        else:
+            table.to_parquet(name)
+
+
+def check_table_name(path: Path) -> None:
+    """Refuse a table's name that ends neither in .csv nor in .parquet."""
+    if path.suffix.lower() not in (".csv", ".parquet"):
+        ending = path.suffix or "without an ending"
+        raise FreecoolError(f"{path}: the table can be written as .csv or .parquet, not {ending!r}.")
 
 
 @contextmanager

@@ -39,7 +39,7 @@ def humidity_risk(without: HumidityYear, with_damper: HumidityYear) -> tuple[Ris
             f"{without.worst_30_day_rh:.0%} without: above 80 % mould grows on surfaces"
         )
     if added_dew > DEW_POINT_HOURS:
-        return "high", f"the damper adds {added_dew:,.0f} hours a year with an indoor dew point above 60 °F"
+        return "high", f"the damper adds {added_dew:,.0f} hours a year with an indoor dew point above 60 °F (16 °C)"
     hours = f"the damper adds {added:,.0f} hours a year above 60 % relative humidity indoors"
     if added > HIGH_HOURS:
         return "high", hours

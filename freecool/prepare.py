@@ -267,7 +267,7 @@ def _unit(case: Case) -> Unit:
 def _occupied(case: Case, weather: Weather) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     index = weather.frame.index
     hours = np.isin(index.hour, list(case.schedule.hours()))  # type: ignore[attr-defined]
-    days = np.isin(index.dayofweek, list(case.schedule.days()))  # type: ignore[attr-defined]
+    days = np.isin(index.day_of_week, list(case.schedule.days()))  # type: ignore[attr-defined]
     return hours & days
 
 

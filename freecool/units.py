@@ -184,6 +184,17 @@ def convert(value: float, dimension: str, unit: str) -> float:
     return value / conversion.scale - conversion.offset
 
 
+def show_both(value: float, dimension: str) -> str:
+    """A quantity as text in both systems, for words that do not know which one a reader chose.
+
+    Examples
+    --------
+    >>> show_both(23.888889, "temperature")
+    '75 °F (23.9 °C)'
+    """
+    return f"{show(value, dimension)} ({show(value, dimension, 'si')})"
+
+
 _SHOWN = {"F": " °F", "C": " °C", "m2": " m²", "ft2": " ft²", "m3/s": " m³/s"}
 
 

@@ -235,7 +235,7 @@ def reference_year(
         permitted = damper.fitted and opens(limits, was_open, hours, i, cool, return_c, w)
         counted_m3_s = hours.ventilation_m3_s[i] * always
         # A shut damper leaks while the fan runs, whatever the rule says; what it leaks is no gain of opening it.
-        leak_m3_s = damper.leakage * fan.flow_m3_s if damper.fitted else 0.0
+        leak_m3_s = max(damper.leakage * fan.flow_m3_s - counted_m3_s, 0.0) if damper.fitted else 0.0
         leak_kg_s = leak_m3_s * density * max(always, last_run)
         shut_m3_s = counted_m3_s + leak_m3_s
         counted_m3_s += leak_m3_s * max(always, last_run)

@@ -44,6 +44,8 @@ class Stream(NamedTuple):
     """With all of the fan's heat in it."""
     outdoor_kg_s: float
     """The outdoor part of it, dry air."""
+    outdoor_share: float
+    """Of all air through the fan."""
 
 
 @kernel()
@@ -51,8 +53,10 @@ def damper_stream(damper, fan, fan_heat_w, ventilation_m3_s, outdoor_c, target_c
     """The `Stream` at full flow that would hold target_c, mixing colder outdoor air up to the low limit."""
     mixed = damper.share * outdoor_c + (1.0 - damper.share) * target_c
     if mixed >= damper.mixed_min_c or outdoor_c >= damper.mixed_min_c or target_c <= damper.mixed_min_c:
-        flow = damper.share * fan.flow_m3_s - ventilation_m3_s
+        share = damper.share
+        flow = share * fan.flow_m3_s - ventilation_m3_s
         supply = outdoor_c
+        density = density * (outdoor_c + KELVIN) / (mixed + KELVIN)
         outdoor_kg_s = flow * density
     else:
         # The damper holds the mixture at its limit: all of the supply air is at that temperature, and
@@ -63,9 +67,10 @@ def damper_stream(damper, fan, fan_heat_w, ventilation_m3_s, outdoor_c, target_c
         share = (target_c - damper.mixed_min_c) / (target_c - outdoor_c)
         outdoor_kg_s = max(share * fan.flow_m3_s - ventilation_m3_s, 0.0) * density
     if flow <= 0.0:
-        return Stream(0.0, outdoor_c, 0.0)
+        return Stream(0.0, outdoor_c, 0.0, 0.0)
     conductance = flow * density * heat
-    return Stream(conductance, supply + fan_heat_w / conductance, outdoor_kg_s)
+    share = max(share, ventilation_m3_s / fan.flow_m3_s)
+    return Stream(conductance, supply + fan_heat_w / conductance, outdoor_kg_s, share)
 
 
 @kernel()

@@ -33,6 +33,8 @@ RATING_FAN_W_PER_M3_S = 0.365 / CFM_M3_S
 RATING_FLOW_M3_S_PER_W = 400.0 * CFM_M3_S / TON_W
 # Common practice, no source: a coil leaving air under 40 degF is near frost.
 FROST_C = parse("40F", "temperature")
+# Where the search for the apparatus dew point starts, below the entering wet bulb; any value finds the same answer.
+COIL_DEPTH_K = 8.0
 
 
 class Unit(NamedTuple):
@@ -81,7 +83,8 @@ def run_coil(unit, table, mass_flow, t, w, outdoor_c, p):
     Apparatus dew point and bypass factor: ASHRAE Fundamentals (2017) ch. 1; the bypass factor follows
     exp(-transfer / mass flow).
     """
-    wet_bulb_f = min(max(wet_bulb_of(table, t, w, p) * 1.8 + 32.0, WET_BULB_RANGE_F[0]), WET_BULB_RANGE_F[1])
+    wet_bulb_c = wet_bulb_of(table, t, w, p)
+    wet_bulb_f = min(max(wet_bulb_c * 1.8 + 32.0, WET_BULB_RANGE_F[0]), WET_BULB_RANGE_F[1])
     outdoor_f = min(max(outdoor_c * 1.8 + 32.0, OUTDOOR_RANGE_F[0]), OUTDOOR_RANGE_F[1])
     capacity = biquadratic(unit.capacity_curve, wet_bulb_f, outdoor_f)
     ratio = biquadratic(unit.power_curve, wet_bulb_f, outdoor_f)
@@ -93,7 +96,7 @@ def run_coil(unit, table, mass_flow, t, w, outdoor_c, p):
     bypass = math.exp(-unit.transfer_kg_s / mass_flow)
     h = enthalpy_of(t, w)
     h_adp = h - total / (mass_flow * (1.0 - bypass))
-    adp = saturated_temperature(table, h_adp, p, 10.0)
+    adp = saturated_temperature(table, h_adp, p, wet_bulb_c - COIL_DEPTH_K)
     w_adp = saturated_humidity_ratio(table, adp, p)
     wet = w > w_adp
     sensible = total * (enthalpy_of(t, w_adp) - h_adp) / (h - h_adp) if wet and h > h_adp else total

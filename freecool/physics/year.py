@@ -25,7 +25,7 @@ from freecool.units import parse
 FloatArray = NDArray[np.float64]
 
 STEP_S = 3600.0
-# DESIGN 5.2: precooling only while a compressor call is this recent.
+# Precooling only while a compressor call is this recent.
 PRECOOL_MEMORY_H = 24
 PRECOOL_ABOVE_HEATING_K = 1.0
 # A thermostat's usual throttling range; common practice, no source.
@@ -110,7 +110,7 @@ def run_year(
     """Run all hours from state x and humidity ratio start_w; fill totals (years, TOTALS), called and hourly.
 
     `x` is changed in place to the last state; returns the last humidity ratio. `hourly` may have no rows.
-    DESIGN 5.2 numbers the steps.
+    docs/how-it-works.md tells the steps.
     """
     states = x.size
     air = states - 1
@@ -149,8 +149,13 @@ def run_year(
             min(max(a, warm), cool), w, p,
         )  # fmt: skip
         was_open = permitted
-        if damper.fitted and damper.leakage > 0.0 and not permitted:
-            leak = damper.leakage * fan.flow_m3_s * density * max(continuous, last_run)
+        # A shut damper leaks while the fan runs, ventilation through it apart; opening it adds only the rest.
+        shut_m3_s = through_fan
+        if damper.fitted and damper.leakage > 0.0:
+            leak_m3_s = max(damper.leakage * fan.flow_m3_s - through_fan, 0.0)
+            shut_m3_s += leak_m3_s
+            through_fan += leak_m3_s * max(continuous, last_run)
+            leak = leak_m3_s * density * max(continuous, last_run)
             base_kg_s += leak
             extra += leak * heat
             extra_heat += leak * heat * outdoor
@@ -175,6 +180,7 @@ def run_year(
         flow_share = 0.0
         fan_w = fan.watts * continuous
         damper_kg_s = 0.0
+        open_share = 0.0
         run = 0.0
         compressor_w = 0.0
         cooled = 0.0
@@ -209,6 +215,7 @@ def run_year(
                             flow_share = 0.0
                         else:
                             damper_kg_s = flow_share * stream.outdoor_kg_s
+                            open_share = stream.outdoor_share
                             extra += added
                             extra_heat += added * supply
                             a = target if flow_share < 1.0 else after
@@ -219,12 +226,7 @@ def run_year(
             if a > hold:
                 call = True
                 need = (a - hold) / r
-                outside_m3_s = through_fan
-                if flow_share > 0.0:
-                    outside_m3_s += damper_kg_s / density
-                elif damper.fitted and not permitted:
-                    outside_m3_s += damper.leakage * fan.flow_m3_s
-                coil_share = min(outside_m3_s / fan.flow_m3_s, 1.0)
+                coil_share = open_share if flow_share > 0.0 else min(shut_m3_s / fan.flow_m3_s, 1.0)
                 entering = coil_share * outdoor + (1.0 - coil_share) * hold
                 coil_w = coil_share * outdoor_w + (1.0 - coil_share) * w
                 mass_flow = fan.flow_m3_s * density * (outdoor + KELVIN) / (entering + KELVIN)

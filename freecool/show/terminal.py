@@ -24,9 +24,9 @@ def answer_text(answer: Estimate, units: System = "ip") -> str:
         ("Net saved", f"{energy.net_kwh_saved:,.0f} kWh", f"{energy.net_percent:.1f} % of compressor and fan; "
          f"two building models say {low:,.0f} to {high:,.0f}"),
         ("Compressor avoided", f"{energy.compressor_kwh_avoided:,.0f} kWh", f"of {energy.compressor_kwh_without:,.0f}"),
-        ("Fan added", f"{energy.fan_kwh_added:,.0f} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
+        ("Fan added", f"{round(energy.fan_kwh_added) + 0.0:,.0f} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
         ("Money saved", f"{money.saved_per_year:,.0f} {currency}", _payback(answer)),
-        ("Added heating", f"{energy.heating_kwh_added:,.0f} kWh", "of heat, from evenings cooled too far"),
+        ("Added heating", f"{round(energy.heating_kwh_added) + 0.0:,.0f} kWh", "of heat, from evenings cooled too far"),
         None,
         ("Permitted", f"{hours.permitted:,.0f} h", f"of {hours.period:,.0f}: the rule lets the damper open"),
         ("Cooling wanted", f"{hours.cooling:,.0f} h", "without the damper"),
@@ -82,7 +82,8 @@ def _facts(answer: Estimate, units: System) -> list[str]:
     years = "typical year" if weather.typical else f"{len(weather.years)} year(s)"
     area, cool = show(case.building.floor_area, "area", units, 0), show(case.schedule.cooling, "temperature", units)
     capacity, eer = show(case.unit.capacity, "power", units), convert(case.unit.eer, "efficiency", "EER")
-    flow, power = show(case.fan.flow, "flow", units, 2), show(case.fan.power, "fan_power", units, 3)
+    flow = show(case.fan.flow, "flow", units, 2)
+    power = show(case.fan.power, "fan_power", units, 3 if units == "ip" else 0)
     facts = [
         ("Weather", f"{weather.site.name}, {kind}, {years}, {weather.hours:,} h"),
         ("Building", f"{case.name or case.preset}, {area}, cools to {cool}"),

@@ -36,6 +36,8 @@ def open_weather(text: str | Path | None = None, *, allow_gaps: bool = False, **
     place = {key: value for key, value in place.items() if value is not None}
     asked = DEFAULT_DEMO if text is None else str(text).strip()
     scheme, _, rest = asked.partition(":")
+    if place and (text is None or scheme == "demo"):
+        raise WeatherError(f"the demo climate {asked} states its own place: leave out {', '.join(place)}")
     if text is None:
         return invented_weather(DEFAULT_DEMO)
     if scheme == "demo":
