@@ -220,9 +220,11 @@ def test_wet_bulb_goes_round(t: float, rh: float, p: float) -> None:
     w = air.humidity_ratio_from_relative_humidity(t, rh, p)
     wet_bulb = air.wet_bulb(t, w, p)
     dew_point = air.dew_point_from_wet_bulb(t, wet_bulb, p)
-    # psychrolib iterates wet bulb and dew point to 0.001 K each: what 0.002 K are worth at saturation.
-    worth = air.humidity_ratio_from_dew_point(wet_bulb + 0.002, p) - air.humidity_ratio_from_dew_point(wet_bulb, p)
-    assert air.humidity_ratio_from_dew_point(dew_point, p) == pytest.approx(float(w), abs=float(worth) + 1e-9)
+    # psychrolib iterates wet bulb and dew point to 0.001 K each; by equation 33 a kelvin of wet bulb is worth the
+    # slope of saturation and 1.006/2501 kg/kg besides.
+    saturated = air.humidity_ratio_from_dew_point(np.array([wet_bulb, wet_bulb + 0.002]), p)
+    worth = float(saturated[1] - saturated[0]) + 0.002 * 1.006 / 2501.0
+    assert air.humidity_ratio_from_dew_point(dew_point, p) == pytest.approx(float(w), abs=worth)
 
 
 @given(dry_bulbs, relative_humidities, pressures)
