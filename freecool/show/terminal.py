@@ -79,7 +79,7 @@ def rule_text(case: Case, units: System = "ip") -> str:
 def _facts(answer: Estimate, units: System) -> list[str]:
     case, weather = answer.case, answer.weather
     kind = "INVENTED climate" if weather.invented else weather.kind
-    years = "typical year" if weather.typical else f"{len(weather.years)} year(s)"
+    years = "typical year" if weather.typical else ("1 year" if len(weather.years) == 1 else f"{len(weather.years)} years")
     area, cool = show(case.building.floor_area, "area", units, 0), show(case.schedule.cooling, "temperature", units)
     capacity, eer = show(case.unit.capacity, "power", units), convert(case.unit.eer, "efficiency", "EER")
     flow = show(case.fan.flow, "flow", units, 2)
