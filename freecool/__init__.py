@@ -1,6 +1,7 @@
 """What outdoor air as the first stage of cooling is worth, in a building and a climate.
 
-In the order a person needs it: `open_weather`, `make_case`, `estimate`.
+In the order a person needs it: `open_weather`, `make_case`, `estimate`, `sweep_differential`,
+`compare_rules`.
 """
 
 from __future__ import annotations
@@ -12,12 +13,27 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from freecool.case import Case, make_case, read_case_file
+    from freecool.differential import DifferentialSweep, sweep_differential
     from freecool.errors import FreecoolError
     from freecool.estimate import Estimate, estimate
+    from freecool.rules_compared import RulesCompared, compare_rules
     from freecool.weather import Weather, open_weather
 
 __version__ = "0.1.0"
-__all__ = ["Case", "Estimate", "FreecoolError", "Weather", "estimate", "make_case", "open_weather", "read_case_file"]
+__all__ = [
+    "Case",
+    "DifferentialSweep",
+    "Estimate",
+    "FreecoolError",
+    "RulesCompared",
+    "Weather",
+    "compare_rules",
+    "estimate",
+    "make_case",
+    "open_weather",
+    "read_case_file",
+    "sweep_differential",
+]
 
 _ROOMS = {
     "open_weather": "weather",
@@ -26,6 +42,10 @@ _ROOMS = {
     "read_case_file": "case",
     "Case": "case",
     "estimate": "estimate",
+    "sweep_differential": "differential",
+    "DifferentialSweep": "differential",
+    "compare_rules": "rules_compared",
+    "RulesCompared": "rules_compared",
     "Estimate": "estimate",
     "FreecoolError": "errors",
 }

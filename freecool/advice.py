@@ -65,6 +65,11 @@ class HumidityBlock(NamedTuple):
     moisture_kg_added: float
     condensate_kg_added: float
 
+    @property
+    def rh_over_60_hours_added(self) -> float:
+        """Hours a year above 60 % RH that the damper adds."""
+        return self.rh_over_60_hours_with - self.rh_over_60_hours_without
+
 
 def warnings(
     case: Case,

@@ -18,6 +18,7 @@ from freecool.units import DIMENSIONS, System, parse, show
 RULES = (
     "differential", "return-differential", "fixed-dry-bulb", "fixed-enthalpy", "differential-enthalpy", "dew-point",
 )  # fmt: skip
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 # Places where ASHRAE 169 has a zone: 0A ... 8, with moisture letters up to zone 6.
 CLIMATE_ZONES = (
@@ -163,7 +164,7 @@ def _span(text: str, names: list[str], what: str, wrap: int | None) -> frozenset
     for piece in text.lower().replace(" ", "").split(","):
         ends = piece.split("-")
         if len(ends) > 2 or any(end not in names for end in ends):
-            example = '"7-18"' if wrap else '"mon-fri"'
+            example = '"7-18"' if wrap else f'"{names[0]}-{names[4]}"'
             raise ValueError(f"{what} is {text!r}: expected something like {example}")
         first, last = names.index(ends[0]), names.index(ends[-1])
         if wrap and len(ends) == 1:
@@ -269,10 +270,51 @@ class Humidity(Part):
     )
 
 
+class TariffPeriod(Part):
+    """A time at which electricity has a price of its own."""
+
+    months: str = Field("jan-dec", description='such as "jun-sep"')
+    days: str = Field("mon-sun", description='such as "mon-fri"')
+    hours: str = Field("0-24", description='such as "16-21"')
+    price: Annotated[float, Field(ge=0, le=10)] = Field(description="electricity then, per kWh")
+
+    @model_validator(mode="after")
+    def _spans(self) -> TariffPeriod:
+        self.when()
+        return self
+
+    def when(self) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:
+        """The months (January 0), days (Monday 0) and hours (0 to 23) that it covers."""
+        return (
+            _span(self.months, list(MONTHS), "months", wrap=None),
+            _span(self.days, list(DAYS), "days", wrap=None),
+            _span(self.hours, [str(hour) for hour in range(25)], "hours", wrap=24),
+        )
+
+
+class Sensors(Part):
+    """How well the sensors of a rule read, and what a humidity sensor costs."""
+
+    dry_bulb_error: Annotated[float, Quantity("difference", "0F", "10F")] = Field(
+        parse("2F", "difference"), description="tolerance of a dry-bulb sensor, plus or minus"
+    )
+    humidity_error_percent: Annotated[float, Field(ge=0, le=30)] = Field(
+        5.0, description="tolerance of a humidity sensor, plus or minus [% RH]"
+    )
+    humidity_sensor_cost: Annotated[float, Field(ge=0, le=1e5)] | None = Field(
+        None, description="extra cost of a rule that reads humidity, each time its sensors are replaced"
+    )
+    humidity_sensor_years: Annotated[float, Field(gt=0, le=30)] = Field(5.0, description="years between replacements")
+
+
 class Money(Part):
     """What things cost."""
 
     price: Annotated[float, Field(ge=0, le=10)] = Field(0.15, description="electricity, per kWh")
+    tariff: tuple[TariffPeriod, ...] = Field((), description="prices by time, before `price`; the first that fits wins")
+    emission_factor: Annotated[float, Field(ge=0, le=5)] | None = Field(
+        None, description="kg of CO2 per kWh of electricity, your own"
+    )
     currency: Annotated[str, Field(min_length=1, max_length=8)] = Field("USD", description="name of the money")
     installed_cost: Annotated[float, Field(ge=0, le=1e8)] | None = Field(
         None, description="damper, controls and labour"
@@ -307,6 +349,7 @@ class Case(Part):
     damper: DamperCase = DamperCase()
     rule: RuleCase = RuleCase()
     humidity: Humidity = Humidity()
+    sensors: Sensors = Sensors()
     money: Money = Money()
     site: SiteCase = SiteCase()
 
@@ -331,6 +374,9 @@ def _with_units(part: BaseModel) -> dict[str, Any]:
         value = getattr(part, name)
         if isinstance(value, BaseModel):
             told[name] = _with_units(value)
+            continue
+        if isinstance(value, tuple):
+            told[name] = [_with_units(item) for item in value]
             continue
         dimension = _dimension(field)
         told[f"{name}_{DIMENSIONS[dimension].suffix}" if dimension else name] = value

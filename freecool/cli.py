@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import dataclasses
 import gc
+import inspect
 import json
 import os
 import sys
 import tempfile
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
 
@@ -18,6 +21,9 @@ from freecool.errors import CaseError, FreecoolError
 if TYPE_CHECKING:
     import pandas as pd
 
+    from freecool.case import Case
+    from freecool.scenarios import Progress
+    from freecool.units import System
     from freecool.weather import Weather
 
 app = typer.Typer(
@@ -29,6 +35,147 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+
+
+def _option(help_text: str, *names: str, **more: Any) -> Any:
+    return typer.Option(*names, help=help_text, **more)
+
+
+@dataclasses.dataclass(frozen=True)
+class Asked:
+    """What every command can be told: weather, building, rule, price, and how to answer."""
+
+    weather: Annotated[
+        str | None,
+        typer.Argument(
+            help="An EPW, TMY3 or plain CSV file, or demo:NAME (high-desert, humid-coast, mixed-inland). "
+            "Left out: an invented demo climate, and the answer says so."
+        ),
+    ] = None
+    case: Annotated[Path | None, _option("Case file (.toml); see docs/case-file.md.")] = None
+    building: Annotated[
+        str | None,
+        _option("Preset to start from: detached-house-light, -medium, -heavy, small-office, shop, equipment-room."),
+    ] = None
+    setpoint: Annotated[str | None, _option("Cooling set point, constant, such as 75F.")] = None
+    differential: Annotated[str | None, _option("How far outdoor air must be below the reference, such as 5F.")] = None
+    rule: Annotated[
+        str | None,
+        _option("differential, return-differential, fixed-dry-bulb, fixed-enthalpy, differential-enthalpy, dew-point."),
+    ] = None
+    flow: Annotated[str | None, _option("Supply air, such as 1200cfm.")] = None
+    fan: Annotated[str | None, _option("Fan power by flow, such as 0.365W/cfm.")] = None
+    price: Annotated[float | None, _option("Electricity price per kWh.")] = None
+    installed_cost: Annotated[float | None, _option("Damper, controls and labour, for the payback.")] = None
+    enthalpy_limit: Annotated[
+        str | None, _option("Besides the rule: outdoor enthalpy at most, such as '28 Btu/lb'.")
+    ] = None
+    dew_point_limit: Annotated[str | None, _option("Besides the rule: outdoor dew point at most, such as 55F.")] = None
+    high_limit: Annotated[str | None, _option("Besides the rule: outdoor dry bulb at most, such as 65F.")] = None
+    precool: Annotated[
+        str | None, _option("How far below set point free cooling may go on after a warm day, such as 2F.")
+    ] = None
+    zone: Annotated[str | None, _option("ASHRAE 169 climate zone, such as 4A.")] = None
+    set_: Annotated[
+        list[str] | None,
+        _option("Any other value of the case, such as building.floor_area=2000ft2.", "--set", metavar="KEY=VALUE"),
+    ] = None
+    years: Annotated[str | None, _option("Of a record of real years: such as 2015-2024.")] = None
+    latitude: Annotated[float | None, _option("Of a plain CSV that does not say it, degrees north.")] = None
+    longitude: Annotated[float | None, _option("Of a plain CSV, degrees east (west is negative).")] = None
+    elevation: Annotated[str | None, _option("Of a plain CSV, such as 5000ft.")] = None
+    utc_offset: Annotated[float | None, _option("Of a plain CSV: hours of standard time from UTC, such as -7.")] = None
+    allow_gaps: Annotated[bool, _option("Fill gaps longer than 48 h too.", "--allow-gaps")] = False
+    units: Annotated[str, _option("ip (°F, cfm, tons) or si; a bare number takes its unit.")] = "ip"
+    as_json: Annotated[bool, _option("One JSON object on standard output.", "--json")] = False
+
+    @property
+    def system(self) -> System:
+        """The unit system asked for."""
+        if self.units not in ("ip", "si"):
+            raise CaseError(f"--units is {self.units!r}: expected ip or si.")
+        return "si" if self.units == "si" else "ip"
+
+    def make_case(self) -> Case:
+        """The resolved case: options over case file over preset."""
+        from freecool.case import make_case, merged, read_case_file
+
+        given = {
+            "schedule.cooling": self.setpoint,
+            "rule.differential": self.differential,
+            "rule.name": self.rule,
+            "fan.flow": self.flow,
+            "fan.power": self.fan,
+            "money.price": self.price,
+            "money.installed_cost": self.installed_cost,
+            "site.climate_zone": self.zone,
+            "rule.enthalpy_limit": self.enthalpy_limit,
+            "rule.dew_point_limit": self.dew_point_limit,
+            "rule.high_limit": self.high_limit,
+            "damper.precool": self.precool,
+        }
+        nested = [_nested(key, entry) for key, entry in given.items() if entry is not None]
+        if self.setpoint is not None:
+            # A set point given alone is one constant set point.
+            nested.insert(0, {"schedule": {"cooling_unoccupied": None}})
+        overrides = merged(*nested, *map(_setting, self.set_ or []))
+        told = read_case_file(self.case) if self.case else {}
+        where = str(self.case or "options")
+        return make_case(told, overrides, preset=self.building, units=self.system, where=where)
+
+    def open_weather(self) -> Weather:
+        """The weather asked for, of the years asked for."""
+        from freecool.units import parse
+        from freecool.weather import open_weather
+        from freecool.weather.years import only_years
+
+        elevation_m = None if self.elevation is None else parse(self.elevation, "length", self.system, "--elevation")
+        found = open_weather(
+            self.weather,
+            allow_gaps=self.allow_gaps,
+            latitude=self.latitude,
+            longitude=self.longitude,
+            elevation_m=elevation_m,
+            utc_offset_h=self.utc_offset,
+        )
+        if self.years is None:
+            return found
+        ends = self.years.split("-")
+        if len(ends) > 2 or not all(end.isdigit() and len(end) == 4 for end in ends):
+            raise CaseError(f"--years is {self.years!r}: expected one year or a span, such as 2015-2024.")
+        return only_years(found, int(ends[0]), int(ends[-1]))
+
+    def answer(self, result: Any, text: Callable[[Any, System], str]) -> None:
+        """Print a result as JSON or as text."""
+        if self.as_json:
+            typer.echo(json.dumps(result.to_dict(), indent=2, allow_nan=False))
+            return
+        if self.weather is None:
+            typer.echo("No weather was given, so this is the built-in demo: an invented climate.\n")
+        typer.echo(text(result, self.system))
+
+
+def _with_asked(function: Callable[..., None]) -> Callable[..., None]:
+    """A command that takes the fields of `Asked` and then its own options."""
+    hints = get_type_hints(Asked, include_extras=True)
+    fields = dataclasses.fields(Asked)
+    own = list(inspect.signature(function, eval_str=True).parameters.values())[1:]
+
+    def command(**given: Any) -> None:
+        asked = Asked(**{field.name: given.pop(field.name) for field in fields})
+        function(asked, **given)
+
+    shared = [
+        inspect.Parameter(
+            field.name, inspect.Parameter.KEYWORD_ONLY, default=field.default, annotation=hints[field.name]
+        )
+        for field in fields
+    ]
+    parameters = [*shared, *(parameter.replace(kind=inspect.Parameter.KEYWORD_ONLY) for parameter in own)]
+    command.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    command.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
+    command.__doc__, command.__name__ = function.__doc__, function.__name__
+    return command
 
 
 def _version(asked: bool) -> None:
@@ -48,148 +195,92 @@ def _root(
     pass
 
 
-@app.command(no_args_is_help=False)
+@app.command()
+@_with_asked
 def value(
-    weather: Annotated[
-        str | None,
-        typer.Argument(
-            help="An EPW, TMY3 or plain CSV file, or demo:NAME (high-desert, humid-coast, mixed-inland). "
-            "Left out: an invented demo climate, and the answer says so."
-        ),
-    ] = None,
-    case: Annotated[Path | None, typer.Option(help="Case file (.toml); see docs/case-file.md.")] = None,
-    building: Annotated[
-        str | None,
-        typer.Option(
-            help="Preset to start from: detached-house-light, -medium, -heavy, small-office, shop, equipment-room."
-        ),
-    ] = None,
-    setpoint: Annotated[str | None, typer.Option(help="Cooling set point, constant, such as 75F.")] = None,
-    differential: Annotated[
-        str | None, typer.Option(help="How far outdoor air must be below the reference, such as 5F.")
-    ] = None,
-    rule: Annotated[
-        str | None,
-        typer.Option(
-            help="differential, return-differential, fixed-dry-bulb, fixed-enthalpy, differential-enthalpy, dew-point."
-        ),
-    ] = None,
-    flow: Annotated[str | None, typer.Option(help="Supply air, such as 1200cfm.")] = None,
-    fan: Annotated[str | None, typer.Option(help="Fan power by flow, such as 0.365W/cfm.")] = None,
-    price: Annotated[float | None, typer.Option(help="Electricity price per kWh.")] = None,
-    installed_cost: Annotated[float | None, typer.Option(help="Damper, controls and labour, for the payback.")] = None,
-    enthalpy_limit: Annotated[
-        str | None, typer.Option(help="Besides the rule: outdoor enthalpy at most, such as '28 Btu/lb'.")
-    ] = None,
-    dew_point_limit: Annotated[
-        str | None, typer.Option(help="Besides the rule: outdoor dew point at most, such as 55F.")
-    ] = None,
-    high_limit: Annotated[
-        str | None, typer.Option(help="Besides the rule: outdoor dry bulb at most, such as 65F.")
-    ] = None,
-    precool: Annotated[
-        str | None, typer.Option(help="How far below set point free cooling may go on after a warm day, such as 2F.")
-    ] = None,
-    zone: Annotated[str | None, typer.Option(help="ASHRAE 169 climate zone, such as 4A.")] = None,
-    set_: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--set", metavar="KEY=VALUE", help="Any other value of the case, such as building.floor_area=2000ft2."
-        ),
-    ] = None,
-    years: Annotated[str | None, typer.Option(help="Of a record of real years: such as 2015-2024.")] = None,
-    latitude: Annotated[float | None, typer.Option(help="Of a plain CSV that does not say it, degrees north.")] = None,
-    longitude: Annotated[float | None, typer.Option(help="Of a plain CSV, degrees east (west is negative).")] = None,
-    elevation: Annotated[str | None, typer.Option(help="Of a plain CSV, such as 5000ft.")] = None,
-    utc_offset: Annotated[
-        float | None, typer.Option(help="Of a plain CSV: hours of standard time from UTC, such as -7.")
-    ] = None,
-    allow_gaps: Annotated[bool, typer.Option("--allow-gaps", help="Fill gaps longer than 48 h too.")] = False,
-    units: Annotated[str, typer.Option(help="ip (°F, cfm, tons) or si; a bare number takes its unit.")] = "ip",
-    as_json: Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")] = False,
-    hourly: Annotated[Path | None, typer.Option(help="Write the hourly table to this .csv or .parquet file.")] = None,
+    asked: Asked,
+    hourly: Annotated[Path | None, _option("Write the hourly table to this .csv or .parquet file.")] = None,
 ) -> None:
     """What a damper with first-stage free cooling is worth on a building in a climate."""
-    if units not in ("ip", "si"):
-        raise CaseError(f"--units is {units!r}: expected ip or si.")
-    from freecool.case import make_case, merged, read_case_file
-
     if hourly is not None:
         check_table_name(hourly)
-    told = read_case_file(case) if case else {}
-    given = {
-        "schedule.cooling": setpoint,
-        "rule.differential": differential,
-        "rule.name": rule,
-        "fan.flow": flow,
-        "fan.power": fan,
-        "money.price": price,
-        "money.installed_cost": installed_cost,
-        "site.climate_zone": zone,
-        "rule.enthalpy_limit": enthalpy_limit,
-        "rule.dew_point_limit": dew_point_limit,
-        "rule.high_limit": high_limit,
-        "damper.precool": precool,
-    }
-    nested = [_nested(key, entry) for key, entry in given.items() if entry is not None]
-    overrides = merged(*nested, *map(_setting, set_ or []))
-    if setpoint is not None:
-        # A set point given alone is one constant set point.
-        overrides = merged({"schedule": {"cooling_unoccupied": None}}, overrides)
-    resolved = make_case(
-        told, overrides, preset=building, units="si" if units == "si" else "ip", where=str(case or "options")
-    )
-    where = _weather(weather, allow_gaps, years, latitude, longitude, elevation, utc_offset, units)
-    if not as_json:
-        _say_if_first_run()
+    case, weather = asked.make_case(), asked.open_weather()
+    _say_if_first_run(asked)
     from freecool.estimate import estimate
-
-    answer = estimate(resolved, where)
-    if hourly is not None:
-        write_table(answer.hourly, hourly)
-    if as_json:
-        typer.echo(json.dumps(answer.to_dict(), indent=2, allow_nan=False))
-        return
     from freecool.show.terminal import answer_text
 
-    if weather is None:
-        typer.echo("No weather was given, so this is the built-in demo: an invented climate.\n")
-    typer.echo(answer_text(answer, "si" if units == "si" else "ip"))
+    answer = estimate(case, weather)
     if hourly is not None:
+        write_table(answer.hourly, hourly)
+    asked.answer(answer, answer_text)
+    if hourly is not None and not asked.as_json:
         typer.echo(f"\nHourly table written to {hourly}.")
 
 
-def _weather(
-    source: str | None,
-    allow_gaps: bool,
-    years: str | None,
-    latitude: float | None,
-    longitude: float | None,
-    elevation: str | None,
-    utc_offset: float | None,
-    units: str,
-) -> Weather:
+@app.command()
+@_with_asked
+def pick(
+    asked: Asked,
+    first: Annotated[str, _option("Smallest differential to try.", "--from")] = "0F",
+    last: Annotated[str, _option("Largest differential to try.", "--to")] = "20F",
+    step: Annotated[str, _option("Step between them.")] = "1F",
+    draws: Annotated[int, _option("Sensor errors drawn for each differential.", min=0, max=10_000)] = 100,
+    seed: Annotated[int, _option("The same seed gives the same answer.", min=0)] = 0,
+    humidity_ceiling: Annotated[
+        float, _option("Hours a year indoors above 60 % RH that the damper may add.", min=0.0)
+    ] = 250.0,
+    table: Annotated[Path | None, _option("Write the table to this .csv or .parquet file.")] = None,
+) -> None:
+    """Which differential to set, and why."""
     from freecool.units import parse
-    from freecool.weather import open_weather
-    from freecool.weather.years import only_years
 
-    elevation_m = (
-        None if elevation is None else parse(elevation, "length", "si" if units == "si" else "ip", "--elevation")
+    if table is not None:
+        check_table_name(table)
+    low, high, by = (
+        parse(text, "difference", asked.system, name)
+        for text, name in ((first, "--from"), (last, "--to"), (step, "--step"))
     )
-    found = open_weather(
-        source,
-        allow_gaps=allow_gaps,
-        latitude=latitude,
-        longitude=longitude,
-        elevation_m=elevation_m,
-        utc_offset_h=utc_offset,
-    )
-    if years is None:
-        return found
-    ends = years.split("-")
-    if len(ends) > 2 or not all(end.isdigit() and len(end) == 4 for end in ends):
-        raise CaseError(f"--years is {years!r}: expected one year or a span, such as 2015-2024.")
-    return only_years(found, int(ends[0]), int(ends[-1]))
+    if not 0.0 <= low <= high or by <= 0.0 or (high - low) / by > 400:
+        raise CaseError(
+            f"--from {first} --to {last} --step {step}: expected 0 or more, rising, in at most 400 steps, "
+            "such as --from 0F --to 20F --step 1F."
+        )
+    tried = [low + by * index for index in range(int((high - low) / by + 1e-6) + 1)]
+    case, weather = asked.make_case(), asked.open_weather()
+    _say_if_first_run(asked)
+    from freecool.differential import sweep_differential
+    from freecool.show.tables import pick_text
+
+    with _progress("Trying differentials") as progress:
+        sweep = sweep_differential(
+            case, weather, tried, draws=draws, seed=seed, humidity_ceiling_hours=humidity_ceiling, progress=progress
+        )
+    if table is not None:
+        write_table(sweep.table, table)
+    asked.answer(sweep, pick_text)
+
+
+@app.command()
+@_with_asked
+def compare(
+    asked: Asked,
+    draws: Annotated[int, _option("Sensor errors drawn for each rule and setting.", min=0, max=10_000)] = 100,
+    seed: Annotated[int, _option("The same seed gives the same answer.", min=0)] = 0,
+    table: Annotated[Path | None, _option("Write the table to this .csv or .parquet file.")] = None,
+) -> None:
+    """The named rules side by side: dry bulb or enthalpy, with honest sensors."""
+    if table is not None:
+        check_table_name(table)
+    case, weather = asked.make_case(), asked.open_weather()
+    _say_if_first_run(asked)
+    from freecool.rules_compared import compare_rules
+    from freecool.show.tables import compare_text
+
+    with _progress("Comparing rules") as progress:
+        compared = compare_rules(case, weather, draws=draws, seed=seed, progress=progress)
+    if table is not None:
+        write_table(compared.table, table)
+    asked.answer(compared, compare_text)
 
 
 def _nested(key: str, entry: Any) -> dict[str, Any]:
@@ -206,11 +297,26 @@ def _setting(text: str) -> dict[str, Any]:
     return _nested(key.strip(), words.get(entry.strip().lower(), entry.strip()))
 
 
-def _say_if_first_run() -> None:
+def _say_if_first_run(asked: Asked) -> None:
     from freecool.compiled import cache_folder
 
-    if not any(Path(cache_folder()).rglob("*run_year*.nbi")):
+    if not asked.as_json and not any(Path(cache_folder()).rglob("*run_year*.nbi")):
         typer.echo("First run: compiling the year loop, under a minute; later runs start at once.", err=True)
+
+
+@contextmanager
+def _progress(what: str) -> Iterator[Progress]:
+    """A bar on standard error where a person watches, else nothing; an interrupt cancels."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    console = Console(stderr=True)
+    columns = (TextColumn("{task.description}"), BarColumn(), TextColumn("{task.completed:,.0f} of {task.total:,.0f}"))
+    with Progress(
+        *columns, TimeRemainingColumn(), console=console, transient=True, disable=not console.is_terminal
+    ) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
 def write_table(table: pd.DataFrame, path: Path) -> None:
@@ -237,7 +343,7 @@ def check_table_name(path: Path) -> None:
 
 
 @contextmanager
-def _whole_file(path: Path) -> Any:
+def _whole_file(path: Path) -> Iterator[str]:
     """A temporary name beside path, renamed to it when all went well."""
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")

@@ -1,52 +1,376 @@
-"""The differential: where free cooling stops paying for its fan."""
+"""The differential to set: swept, judged by what sensors leave of it, with reasons."""
 
 from __future__ import annotations
 
-from freecool import air
-from freecool.physics.unit import Unit, run_coil
-from freecool.physics.year import Fan
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-# AHRI 210/240 indoor condition is 50 % RH or close to it; the humidity of the break-even's return air.
-RETURN_RH = 0.5
+from freecool.break_even import break_even_of
+from freecool.case import Case
+from freecool.changeover import DEW_POINT_C
+from freecool.errors import CaseError, Notice
+from freecool.estimate import answer_blocks, weather_block
+from freecool.humidity import HIGH_HOURS
+from freecool.physics.rule import Limits
+from freecool.physics.year import simulate
+from freecool.scenarios import Progress
+from freecool.sweep import Bench, Outcome, make_bench, outcomes
+from freecool.units import parse, show
+
+if TYPE_CHECKING:
+    from threading import Event
+
+    import pandas as pd
+
+    from freecool.weather import Weather
+
+DIFFERENTIALS_K = tuple(parse(degrees, "difference") for degrees in range(21))
+PRECOOL_K = tuple(parse(degrees, "difference") for degrees in range(6))
+FAN_SHARES = (1.0, 0.8, 0.6, 0.4)
+# Within this share of the best, the larger differential wins: fewer fan hours, less moisture.
+FLAT_SHARE = 0.95
+DRAWS = 100
 
 
-def break_even_differential(
-    unit: Unit, fan: Fan, set_point_c: float, outdoor_share: float, continuous_fan: bool, pressure_pa: float
-) -> float:
-    """Differential at which a free-cooling fan watt earns what a compressor-and-fan watt would [K].
+class Candidate(NamedTuple):
+    """One differential and what it brings."""
+
+    differential_k: float
+    outcome: Outcome
+
+    def to_dict(self) -> dict[str, Any]:
+        return {"differential_k": self.differential_k, **self.outcome.to_dict()}
+
+
+class Variation(NamedTuple):
+    """The picked rule with one thing changed."""
+
+    value: float
+    net_kwh_saved: float
+    saved_per_year: float
+    rh_over_60_hours_added: float
+    risk: str
+
+
+@dataclass(frozen=True)
+class DifferentialSweep:
+    """The answer to "which differential do I set here?".
+
+    Attributes
+    ----------
+    case : Case
+    weather : Weather
+    candidates : tuple of Candidate
+        In rising order of differential.
+    best : Candidate or None
+        None: leave it off.
+    keenest : Candidate
+        The one that would be picked if moisture did not matter.
+    flat_k : tuple of float
+        Differentials within 5 % of the best under sensor error [K]; empty when none saves.
+    proposal : Candidate or None
+        The keenest with a dew-point limit added; where moisture rules that one out.
+    break_even_differential_k : float
+        By the closed form [K].
+    peak_differential_k : float
+        Where the exact net saving peaks in the sweep [K].
+    model_band : tuple of float
+        Net kWh at `best` (else at `keenest`) on the two zone networks.
+    precool, fan : tuple of Variation
+        Precool depth [K] and share of the fan's power, at `best` (else at `keenest`).
+    reasons : tuple of str
+    warnings : tuple of Notice
+    """
+
+    case: Case
+    weather: Weather
+    candidates: tuple[Candidate, ...]
+    best: Candidate | None
+    keenest: Candidate
+    flat_k: tuple[float, ...]
+    proposal: Candidate | None
+    break_even_differential_k: float
+    peak_differential_k: float
+    model_band: tuple[float, float]
+    precool: tuple[Variation, ...]
+    fan: tuple[Variation, ...]
+    sentence: str
+    reasons: tuple[str, ...]
+    warnings: tuple[Notice, ...]
+    settings: dict[str, Any] = field(default_factory=dict)
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """One row a differential: hours, kWh, money, moisture, and the spread under sensor error."""
+        import pandas as pd
+
+        rows = [
+            {
+                "differential_k": c.differential_k,
+                "permitted_hours": c.outcome.hours.permitted,
+                "damp_hours": c.outcome.hours.damp,
+                **c.outcome.energy._asdict(),
+                "saved_per_year": c.outcome.money.saved_per_year,
+                "net_kwh_p10": c.outcome.net_kwh_p10,
+                "net_kwh_p90": c.outcome.net_kwh_p90,
+                "saved_p10": c.outcome.saved_p10,
+                "rh_over_60_hours_added": c.outcome.humidity.rh_over_60_hours_added,
+                "risk": c.outcome.worst_risk,
+            }
+            for c in self.candidates
+        ]
+        return pd.DataFrame(rows).set_index("differential_k")
+
+    def to_dict(self) -> dict[str, Any]:
+        """The contract of ``freecool pick --json``."""
+        from freecool import __version__
+
+        best: dict[str, Any] = {"differential_k": None} if self.best is None else self.best.to_dict()
+        proposal = None
+        if self.proposal is not None:
+            proposal = {"dew_point_limit_c": DEW_POINT_C, **self.proposal.to_dict()}
+        return {
+            "freecool": __version__,
+            "verdict": {"text": self.sentence},
+            "weather": weather_block(self.weather),
+            "inputs": {"building": self.case.preset, **self.settings, "case": self.case.to_dict()},
+            "candidates": [candidate.to_dict() for candidate in self.candidates],
+            "best": best,
+            "keenest_differential_k": self.keenest.differential_k,
+            "flat_differentials_k": list(self.flat_k),
+            "proposal": proposal,
+            "break_even_differential_k": self.break_even_differential_k,
+            "peak_differential_k": self.peak_differential_k,
+            "model_band": {"net_kwh_saved": list(self.model_band)},
+            "precool_k": [variation._asdict() for variation in self.precool],
+            "fan_power_share": [variation._asdict() for variation in self.fan],
+            "reasons": list(self.reasons),
+            "warnings": [notice._asdict() for notice in self.warnings],
+        }
+
+    def __repr__(self) -> str:
+        from freecool.show.tables import pick_text
+
+        return pick_text(self)
+
+
+def sweep_differential(
+    case: Case,
+    weather: Weather,
+    differentials_k: Sequence[float] = DIFFERENTIALS_K,
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+    humidity_ceiling_hours: float = HIGH_HOURS,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    cancel: Event | None = None,
+) -> DifferentialSweep:
+    """The differential to set on a building in a climate, with reasons.
 
     Parameters
     ----------
-    unit : Unit
-    fan : Fan
-    set_point_c : float
-        Cooling set point [degC].
-    outdoor_share : float
-        Outdoor share of supply air with the damper open [-].
-    continuous_fan : bool
-        The fan runs anyway: then every degree pays.
-    pressure_pa : float
-        Site pressure [Pa].
+    case : Case
+        Its rule must have a differential: "differential" or "return-differential".
+    weather : Weather
+    differentials_k : sequence of float
+        To try [K].
+    draws : int
+        Sensor errors drawn for each differential.
+    seed : int
+        The same seed gives the same answer.
+    humidity_ceiling_hours : float
+        Hours a year above 60 % RH that the damper may add.
+    workers, progress, cancel
+        As `freecool.scenarios.run_scenarios`.
 
     Returns
     -------
-    float
-        ``w (COP + 1) / (rho cp share)`` with w the fan power per flow and COP the unit's net sensible whole-system
-        efficiency at the changeover temperature [K]. An upper bound in integrated hours, where the compressor
-        would run the fan anyway.
+    DifferentialSweep
+        The best by the 10th percentile of money saved over sensor errors; within 5 % of it the largest
+        differential; nothing that makes the place damp.
+
+    Raises
+    ------
+    CaseError
+        A rule without a differential, or none to try.
     """
-    if continuous_fan or fan.watts == 0.0:
-        return 0.0
-    table = air.saturation_table()
-    w = float(air.humidity_ratio_from_relative_humidity(set_point_c, RETURN_RH, pressure_pa))
-    density = float(air.dry_air_density(set_point_c, w, pressure_pa))
-    heat = density * float(air.heat_capacity(w))
-    outdoor = set_point_c
-    difference = 0.0
-    # The efficiency depends weakly on the changeover temperature: a few passes settle it.
-    for _ in range(10):
-        coil = run_coil(unit, table, fan.flow_m3_s * density, set_point_c, w, max(outdoor, unit.lockout_c), pressure_pa)
-        efficiency = (coil.sensible_w - fan.watts) / (coil.power_w + fan.watts)
-        difference = fan.watts / fan.flow_m3_s * (efficiency + 1.0) / (heat * outdoor_share)
-        outdoor = set_point_c - difference
-    return difference
+    if case.rule.name not in ("differential", "return-differential"):
+        raise CaseError(
+            f"The rule is {case.rule.name!r}, which has no differential to pick: use differential or "
+            "return-differential, or compare rules."
+        )
+    tried = sorted(set(differentials_k))
+    if not tried:
+        raise CaseError("No differential was given to try: give at least one.")
+    bench = make_bench(case, weather, draws, seed)
+    rules = [bench.prepared.limits._replace(differential_k=difference) for difference in tried]
+    found = outcomes(bench, rules, workers=workers, progress=progress, cancel=cancel)
+    candidates = tuple(map(Candidate, tried, found))
+    keenest = _largest_of_best(candidates)
+    dry = tuple(c for c in candidates if not c.outcome.damp(humidity_ceiling_hours))
+    best = _largest_of_best(dry) if dry else None
+    if best is not None and (best.outcome.saved_p10 <= 0.0 or best.outcome.energy.net_kwh_saved <= 0.0):
+        best = None
+    chosen = best or keenest
+    proposal = None
+    if keenest.outcome.damp(humidity_ceiling_hours):
+        limited = bench.prepared.limits._replace(
+            differential_k=keenest.differential_k,
+            dew_point_max_c=min(DEW_POINT_C, bench.prepared.limits.dew_point_max_c),
+        )
+        proposal = Candidate(keenest.differential_k, outcomes(bench, [limited], workers=workers)[0])
+    break_even = break_even_of(case, bench.prepared)
+    peak = max(candidates, key=lambda c: c.outcome.energy.net_kwh_saved)
+    flat = tuple(c.differential_k for c in dry if best is not None and _near(c, best_of(dry)))
+    reasons = _reasons(case, candidates, best, keenest, flat, proposal, break_even, peak, humidity_ceiling_hours)
+    settings = {"draws": draws, "seed": seed, "humidity_ceiling_hours": humidity_ceiling_hours}
+    return DifferentialSweep(
+        case,
+        bench.weather,
+        candidates,
+        best,
+        keenest,
+        flat,
+        proposal,
+        break_even,
+        peak.differential_k,
+        _band(bench, chosen),
+        _precool(bench, chosen),
+        _fan(bench, chosen),
+        _sentence(case, best, keenest, proposal, humidity_ceiling_hours),
+        reasons,
+        bench.weather.notices,
+        settings,
+    )
+
+
+def best_of(candidates: Sequence[Candidate]) -> Candidate:
+    """The candidate whose 10th percentile of money saved over sensor errors is highest."""
+    return max(candidates, key=lambda candidate: candidate.outcome.score)
+
+
+def _near(candidate: Candidate, best: Candidate) -> bool:
+    return candidate.outcome.score >= FLAT_SHARE * best.outcome.score > 0.0
+
+
+def _largest_of_best(candidates: Sequence[Candidate]) -> Candidate:
+    best = best_of(candidates)
+    near = [candidate for candidate in candidates if _near(candidate, best)]
+    return max(near, key=lambda c: c.differential_k) if near else best
+
+
+def _limits(bench: Bench, candidate: Candidate) -> Limits:
+    return bench.prepared.limits._replace(differential_k=candidate.differential_k)
+
+
+def _band(bench: Bench, chosen: Candidate) -> tuple[float, float]:
+    prepared = bench.prepared
+    without = simulate(prepared.second, prepared.unit, prepared.fan)
+    fitted = simulate(
+        prepared.second, prepared.unit, prepared.fan, prepared.damper, _limits(bench, chosen), base=without
+    )
+    other = answer_blocks(bench.case, bench.weather, without.totals, fitted.totals)[1].net_kwh_saved
+    one = chosen.outcome.energy.net_kwh_saved
+    return min(one, other), max(one, other)
+
+
+def _precool(bench: Bench, chosen: Candidate) -> tuple[Variation, ...]:
+    prepared = bench.prepared
+    found = []
+    for depth in PRECOOL_K:
+        damper = prepared.damper._replace(precool_k=depth)
+        fitted = simulate(prepared.zone, prepared.unit, prepared.fan, damper, _limits(bench, chosen), base=bench.base)
+        found.append(_variation(bench, depth, bench.base.totals, fitted.totals))
+    return tuple(found)
+
+
+def _fan(bench: Bench, chosen: Candidate) -> tuple[Variation, ...]:
+    prepared = bench.prepared
+    found = []
+    for share in FAN_SHARES:
+        fan = prepared.fan._replace(watts=share * prepared.fan.watts)
+        without = simulate(prepared.zone, prepared.unit, fan)
+        fitted = simulate(prepared.zone, prepared.unit, fan, prepared.damper, _limits(bench, chosen), base=without)
+        found.append(_variation(bench, share, without.totals, fitted.totals))
+    return tuple(found)
+
+
+def _variation(bench: Bench, value: float, without: Any, fitted: Any) -> Variation:
+    _, energy, humidity, money = answer_blocks(bench.case, bench.weather, without, fitted)
+    return Variation(value, energy.net_kwh_saved, money.saved_per_year, humidity.rh_over_60_hours_added, humidity.risk)
+
+
+def _sentence(
+    case: Case, best: Candidate | None, keenest: Candidate, proposal: Candidate | None, ceiling: float
+) -> str:
+    currency = case.money.currency
+    if best is None:
+        if keenest.outcome.energy.net_kwh_saved <= 0.0:
+            return "Leave it off: no differential saves more than its fan uses here."
+        text = "Leave it off: every differential that saves makes the place damp"
+        if proposal is not None and not proposal.outcome.damp(ceiling):
+            text += (
+                f"; or add a {show(DEW_POINT_C, 'temperature')} dew-point limit to "
+                f"{show(keenest.differential_k, 'difference')}, which saves "
+                f"{proposal.outcome.energy.net_kwh_saved:,.0f} kWh a year"
+            )
+        return text + "."
+    energy, money = best.outcome.energy, best.outcome.money
+    reference = "the set point" if case.rule.name == "differential" else "return air"
+    return (
+        f"Set {show(best.differential_k, 'difference')} below {reference}: it saves "
+        f"{energy.net_kwh_saved:,.0f} kWh "
+        f"and {money.saved_per_year:,.0f} {currency} a year, {energy.net_percent:.0f} % of the cooling electricity."
+    )
+
+
+def _reasons(
+    case: Case,
+    candidates: Sequence[Candidate],
+    best: Candidate | None,
+    keenest: Candidate,
+    flat: Sequence[float],
+    proposal: Candidate | None,
+    break_even: float,
+    peak: Candidate,
+    ceiling: float,
+) -> tuple[str, ...]:
+    def degrees(value: float) -> str:
+        return show(value, "difference")
+
+    reasons = [
+        f"The closed form puts break-even at {degrees(break_even)}: closer to the reference, a fan watt earns less "
+        f"than the compressor's; with exact sensors the sweep's net saving peaks at {degrees(peak.differential_k)} "
+        f"with {peak.outcome.energy.net_kwh_saved:,.0f} kWh a year."
+    ]
+    if best is not None:
+        outcome = best.outcome
+        reasons.append(
+            f"Under sensor error 9 of 10 installations at {degrees(best.differential_k)} save at least "
+            f"{outcome.net_kwh_p10:,.0f} kWh a year."
+        )
+        if len(flat) > 1:
+            reasons.append(
+                f"From {degrees(flat[0])} to {degrees(flat[-1])} the saving stays within 5 % of the best: the largest "
+                "of them means fewer fan hours and less moisture."
+            )
+        if best.differential_k != keenest.differential_k:
+            reasons.append(
+                f"{degrees(keenest.differential_k)} would save {keenest.outcome.energy.net_kwh_saved:,.0f} kWh, and is "
+                f"ruled out by moisture."
+            )
+    if keenest.outcome.damp(ceiling):
+        reasons.append(
+            f"At {degrees(keenest.differential_k)} the humidity risk is {keenest.outcome.humidity.risk}: "
+            f"{keenest.outcome.humidity.reason}; the ceiling is {ceiling:,.0f} added hours above 60 %."
+        )
+    if proposal is not None:
+        outcome = proposal.outcome
+        reasons.append(
+            f"With a {show(DEW_POINT_C, 'temperature')} dew-point limit {degrees(proposal.differential_k)} saves "
+            f"{outcome.energy.net_kwh_saved:,.0f} kWh a year, humidity risk {outcome.humidity.risk}."
+        )
+    return tuple(reasons)

@@ -9,20 +9,24 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from freecool.advice import EnergyBlock, HoursBlock, HumidityBlock, Verdict, verdict_of, warnings
+from freecool.break_even import break_even_of
 from freecool.case import Case
-from freecool.differential import break_even_differential
 from freecool.errors import Notice
 from freecool.humidity import HumidityYear, humidity_risk
 from freecool.money import Worth, worth
-from freecool.physics.year import Year, Zone, simulate
+from freecool.physics.year import JOULES_PER_KWH, TOTALS, Year, Zone, simulate
 from freecool.prepare import Prepared, prepare
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import NDArray
 
     from freecool.weather import Weather
 
-JOULES_PER_KWH = 3.6e6
+    FloatArray = NDArray[np.float64]
+
+
+WORST_RH = TOTALS.index("worst_mean_rh")
 
 
 class Pair(NamedTuple):
@@ -94,7 +98,7 @@ class Estimate:
         """Month by month: hours and kWh, as means over the years."""
         import pandas as pd
 
-        hourly, years = self.hourly, _years(self.weather)
+        hourly, years = self.hourly, count_years(self.weather)
         avoided = hourly["compressor_w_without"] - hourly["compressor_w_with"]
         fan = hourly["fan_w_with"] - hourly["fan_w_without"]
         table = pd.DataFrame(
@@ -114,25 +118,11 @@ class Estimate:
         """The answer as one JSON-ready object; the contract of ``freecool value --json``."""
         from freecool import __version__
 
-        site, case = self.weather.site, self.case
+        case = self.case
         answer: dict[str, Any] = {
             "freecool": __version__,
             "verdict": {"answer": self.verdict, "text": self.sentence},
-            "weather": {
-                "source": self.weather.source,
-                "kind": self.weather.kind,
-                "name": site.name,
-                "latitude": site.latitude,
-                "longitude": site.longitude,
-                "elevation_m": site.elevation_m,
-                "hours": self.weather.hours,
-                "years": list(self.weather.years),
-                "filled_hours": self.weather.quality.filled_hours,
-                "clipped_hours": self.weather.quality.clipped_hours,
-                "repairs": list(self.weather.quality.notes),
-                "invented": self.weather.invented,
-                "attribution": self.weather.attribution,
-            },
+            "weather": weather_block(self.weather),
             "inputs": {
                 "building": case.preset,
                 "rule": case.rule.name,
@@ -187,18 +177,10 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     prepared = prepare(case, weather)
     pair = run_pair(prepared, prepared.zone, hourly=True)
     second = run_pair(prepared, prepared.second)
-    years = _years(weather)
-    hours, energy, humidity = blocks(pair, weather.hours, years)
-    other = blocks(second, weather.hours, years)[1]
-    break_even = break_even_differential(
-        prepared.unit,
-        prepared.fan,
-        case.schedule.cooling,
-        case.damper.outdoor_share,
-        case.fan.mode == "continuous",
-        float(prepared.zone.hours.pressure_pa.mean()),
-    )
-    money = worth(case.money, energy.net_kwh_saved, energy.heating_kwh_added)
+    years = count_years(weather)
+    hours, energy, humidity, money = answer_blocks(case, weather, *(year.totals for year in pair))
+    other = answer_blocks(case, weather, *(year.totals for year in second))[1]
+    break_even = break_even_of(case, prepared)
     band = {
         name: (min(one, two), max(one, two))
         for name, one, two in (
@@ -224,63 +206,82 @@ def run_pair(prepared: Prepared, zone: Zone, hourly: bool = False) -> Pair:
     return Pair(without, fitted)
 
 
-def blocks(pair: Pair, period: int, years: float) -> tuple[HoursBlock, EnergyBlock, HumidityBlock]:
-    """The hours, energy and humidity of a pair of runs, as yearly means.
+def answer_blocks(
+    case: Case, weather: Weather, without: FloatArray, fitted: FloatArray
+) -> tuple[HoursBlock, EnergyBlock, HumidityBlock, Worth]:
+    """The four blocks of an answer as yearly means.
 
     Parameters
     ----------
-    pair : Pair
-    period : int
-        Hours in the runs [h].
-    years : float
-        How many years they make.
+    case : Case
+    weather : Weather
+    without, fitted : ndarray
+        Totals of the runs without and with the damper, (years, TOTALS).
     """
-
-    def mean(year: Year, name: str) -> float:
-        return float(year.total(name).sum()) / years
-
-    def kwh(year: Year, name: str) -> float:
-        return mean(year, name) / JOULES_PER_KWH
-
-    without, fitted = pair
+    years = count_years(weather)
+    first, second = (dict(zip(TOTALS, run.sum(axis=0) / years, strict=True)) for run in (without, fitted))
+    saved = {name: float(first[name] - second[name]) for name in TOTALS}
     hours = HoursBlock(
-        period / years,
-        *(
-            mean(fitted, name)
-            for name in ("permitted", "cooling", "coincident", "free_cooling", "carried", "damp", "unmet")
-        ),
+        weather.hours / years,
+        *(float(second[name]) for name in HoursBlock._fields[1:]),
     )
-    compressor, compressor_with = kwh(without, "compressor_j"), kwh(fitted, "compressor_j")
-    fan, fan_with = kwh(without, "fan_j"), kwh(fitted, "fan_j")
-    net = compressor - compressor_with - (fan_with - fan)
+    compressor, fan = (float(first[name]) / JOULES_PER_KWH for name in ("compressor_j", "fan_j"))
+    avoided, fan_added = saved["compressor_j"] / JOULES_PER_KWH, -saved["fan_j"] / JOULES_PER_KWH
+    net = avoided - fan_added
     energy = EnergyBlock(
         compressor,
-        compressor_with,
-        compressor - compressor_with,
+        float(second["compressor_j"]) / JOULES_PER_KWH,
+        avoided,
         fan,
-        fan_with - fan,
+        fan_added,
         net,
         100.0 * net / (compressor + fan) if compressor + fan > 0.0 else 0.0,
-        kwh(fitted, "heating_j") - kwh(without, "heating_j"),
+        -saved["heating_j"] / JOULES_PER_KWH,
     )
+    humidity = _humidity_block(first, second, *(float(run[:, WORST_RH].max()) for run in (without, fitted)))
+    return hours, energy, humidity, worth(case.money, net, energy.heating_kwh_added, saved["electricity_cost"])
+
+
+def _humidity_block(
+    first: dict[str, float], second: dict[str, float], worst_without: float, worst_with: float
+) -> HumidityBlock:
     states = [
-        HumidityYear(mean(year, "humid"), mean(year, "humid_dew_point"), float(year.total("worst_mean_rh").max()))
-        for year in pair
+        HumidityYear(float(run["humid"]), float(run["humid_dew_point"]), worst)
+        for run, worst in ((first, worst_without), (second, worst_with))
     ]
     risk, reason = humidity_risk(*states)
-    humidity = HumidityBlock(
+    return HumidityBlock(
         risk,
         reason,
         states[0].over_60_rh_hours,
         states[1].over_60_rh_hours,
         states[0].over_60_dew_point_hours,
         states[1].over_60_dew_point_hours,
-        states[0].worst_30_day_rh,
-        states[1].worst_30_day_rh,
-        mean(fitted, "moisture_in_kg") - (mean(fitted, "moisture_coil_kg") - mean(without, "moisture_coil_kg")),
-        mean(fitted, "condensate_kg") - mean(without, "condensate_kg"),
+        worst_without,
+        worst_with,
+        float(second["moisture_in_kg"] - (second["moisture_coil_kg"] - first["moisture_coil_kg"])),
+        float(second["condensate_kg"] - first["condensate_kg"]),
     )
-    return hours, energy, humidity
+
+
+def weather_block(weather: Weather) -> dict[str, Any]:
+    """Where the weather of an answer came from, as one JSON-ready object."""
+    site, quality = weather.site, weather.quality
+    return {
+        "source": weather.source,
+        "kind": weather.kind,
+        "name": site.name,
+        "latitude": site.latitude,
+        "longitude": site.longitude,
+        "elevation_m": site.elevation_m,
+        "hours": weather.hours,
+        "years": list(weather.years),
+        "filled_hours": quality.filled_hours,
+        "clipped_hours": quality.clipped_hours,
+        "repairs": list(quality.notes),
+        "invented": weather.invented,
+        "attribution": weather.attribution,
+    }
 
 
 def spread(by_year: list[dict[str, float]]) -> dict[str, Any]:
@@ -289,7 +290,8 @@ def spread(by_year: list[dict[str, float]]) -> dict[str, Any]:
     return {"p10": low, "p50": middle, "p90": high, "years": by_year}
 
 
-def _years(weather: Weather) -> float:
+def count_years(weather: Weather) -> float:
+    """How many years a weather makes."""
     if weather.typical or len(weather.years) * 8760 == weather.hours:
         return float(max(len(weather.years), 1))
     return weather.hours / 8760.0
@@ -302,13 +304,16 @@ def _by_year(case: Case, pair: Pair, weather: Weather) -> list[dict[str, float]]
     avoided = (without.total("compressor_j") - fitted.total("compressor_j")) / JOULES_PER_KWH
     fan = (fitted.total("fan_j") - without.total("fan_j")) / JOULES_PER_KWH
     heat = (fitted.total("heating_j") - without.total("heating_j")) / JOULES_PER_KWH
+    electricity = without.total("electricity_cost") - fitted.total("electricity_cost")
     return [
         {
             "year": year,
             "compressor_kwh_avoided": float(avoided[i]),
             "fan_kwh_added": float(fan[i]),
             "net_kwh_saved": float(avoided[i] - fan[i]),
-            "saved": worth(case.money, float(avoided[i] - fan[i]), float(heat[i])).saved_per_year,
+            "saved": worth(
+                case.money, float(avoided[i] - fan[i]), float(heat[i]), float(electricity[i])
+            ).saved_per_year,
         }
         for i, year in enumerate(weather.years)
     ]

@@ -20,9 +20,11 @@ class Worth(NamedTuple):
     worth_up_to: float
     """Installed cost that the savings of its life, discounted, just repay."""
     net_present_value: float | None
+    co2_kg_avoided: float | None
+    """By the user's own emission factor, of electricity only."""
 
 
-def worth(money: Money, net_kwh: float, heating_kwh_added: float) -> Worth:
+def worth(money: Money, net_kwh: float, heating_kwh_added: float, electricity: float | None = None) -> Worth:
     """The worth of a damper, given its net electricity saved and the heat it adds in a year [kWh].
 
     Parameters
@@ -32,13 +34,16 @@ def worth(money: Money, net_kwh: float, heating_kwh_added: float) -> Worth:
         Compressor avoided less fan added [kWh].
     heating_kwh_added : float
         Heat, not fuel [kWh].
+    electricity : float, optional
+        What the saved electricity costs by the tariff; at the flat price unless given.
 
     Returns
     -------
     Worth
         Net present value: yearly savings at year ends, electricity and fuel rising by the escalation.
     """
-    electricity = net_kwh * money.price
+    electricity = net_kwh * money.price if electricity is None else electricity
+    emissions = None if money.emission_factor is None else net_kwh * money.emission_factor
     fuel = None if money.fuel_price is None else heating_kwh_added * money.fuel_price / money.fuel_efficiency
     energy = electricity - (fuel or 0.0)
     saved = energy - money.upkeep
@@ -48,5 +53,5 @@ def worth(money: Money, net_kwh: float, heating_kwh_added: float) -> Worth:
     repaid = float(numpy_financial.npv(money.discount_rate, [0.0, *flows]))
     cost = money.installed_cost
     if cost is None:
-        return Worth(saved, electricity, fuel, None, repaid, None)
-    return Worth(saved, electricity, fuel, cost / saved if saved > 0.0 else None, repaid, repaid - cost)
+        return Worth(saved, electricity, fuel, None, repaid, None, emissions)
+    return Worth(saved, electricity, fuel, cost / saved if saved > 0.0 else None, repaid, repaid - cost, emissions)

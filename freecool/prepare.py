@@ -163,7 +163,6 @@ def prepare(case: Case, weather: Weather) -> Prepared:
 
     gains = building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
     drives = drive_inputs(house.elements, house.glass, outdoor, gains, on_plane)
-    enthalpy = air.enthalpy(outdoor, w)
     hours = Hours(
         forced=np.empty((0, 0)),
         outdoor_c=outdoor,
@@ -179,9 +178,7 @@ def prepare(case: Case, weather: Weather) -> Prepared:
         cool_c=cool,
         heat_c=warm,
         continuous=continuous,
-        read_c=outdoor,
-        read_j_kg=enthalpy,
-        read_dew_c=dew,
+        price=_prices(case, weather),
         year=_year_index(weather),
     )
     mean_pressure = float(pressure.mean())
@@ -269,6 +266,21 @@ def _occupied(case: Case, weather: Weather) -> np.ndarray[tuple[int], np.dtype[n
     hours = np.isin(index.hour, list(case.schedule.hours()))  # type: ignore[attr-defined]
     days = np.isin(index.day_of_week, list(case.schedule.days()))  # type: ignore[attr-defined]
     return hours & days
+
+
+def _prices(case: Case, weather: Weather) -> FloatArray:
+    """Electricity price by hour, per kWh: the first tariff period that covers an hour, else the flat price."""
+    index = weather.frame.index
+    price = np.full(len(index), case.money.price)
+    for period in reversed(case.money.tariff):
+        months, days, hours = period.when()
+        covered = (
+            np.isin(index.month - 1, list(months))  # type: ignore[attr-defined]
+            & np.isin(index.day_of_week, list(days))  # type: ignore[attr-defined]
+            & np.isin(index.hour, list(hours))  # type: ignore[attr-defined]
+        )
+        price[covered] = period.price
+    return price
 
 
 def _year_index(weather: Weather) -> np.ndarray[tuple[int], np.dtype[np.int64]]:

@@ -192,6 +192,9 @@ SOURCES: dict[str, str] = {
     "rule.differential": "5 degF below set point; common practice, no source",
     "humidity.capacity_multiplier": "10 to 25 in building simulation practice; 15, common practice, no source",
     "humidity.caution_dew_point": "60 degF, the indoor limit of ASHRAE 62.1-2022 5.12",
+    "sensors.dry_bulb_error": "ASHRAE 90.1 and California Title 24 acceptance, 2 degF (from memory)",
+    "sensors.humidity_error_percent": "ASHRAE 90.1 and California Title 24 acceptance, 5 % RH (from memory)",
+    "sensors.humidity_sensor_years": "common practice, no source",
     "money.price": "an example, not a fact: give your own",
     "money.fuel_price": "none given: the heat that free cooling adds is then counted in kWh and left out of the money",
 }

@@ -166,14 +166,19 @@ def opens(limits: Limits, was_open: bool, at: Hours, i: int, cool: float, return
     rh = p * return_w / ((0.621945 + return_w) * saturation_pa(return_c)) + limits.return_error_rh
     vapour = min(max(rh, 0.0), 1.0) * saturation_pa(said_return_c)
     said_return_j_kg = enthalpy(said_return_c, 0.621945 * vapour / (p - vapour))
+    t, w = at.outdoor_c[i], at.outdoor_w[i]
+    said_c = t + limits.outdoor_error_k
+    rh = p * w / ((0.621945 + w) * saturation_pa(t)) + limits.outdoor_error_rh
+    vapour = min(max(rh, 0.0), 1.0) * saturation_pa(said_c)
+    said_j_kg = enthalpy(said_c, 0.621945 * vapour / (p - vapour))
     kelvin, joule = 1e-9, 1e-3
     return bool(
-        at.read_c[i] <= reference - limits.differential_k - reset + kelvin
-        and at.read_c[i] <= limits.dry_bulb_max_c - reset + kelvin
-        and at.read_c[i] >= limits.dry_bulb_min_c - kelvin
-        and at.read_dew_c[i] <= limits.dew_point_max_c + kelvin
-        and at.read_j_kg[i] <= limits.enthalpy_max_j_kg + joule
-        and at.read_j_kg[i] <= said_return_j_kg - limits.enthalpy_below_return_j_kg + joule
+        said_c <= reference - limits.differential_k - reset + kelvin
+        and said_c <= limits.dry_bulb_max_c - reset + kelvin
+        and said_c >= limits.dry_bulb_min_c - kelvin
+        and vapour <= saturation_pa(min(limits.dew_point_max_c, 99.0) + kelvin)
+        and said_j_kg <= limits.enthalpy_max_j_kg + joule
+        and said_j_kg <= said_return_j_kg - limits.enthalpy_below_return_j_kg + joule
     )
 
 

@@ -119,9 +119,7 @@ def run(case: str, weather, on_plane, second: bool = False):
         cool_c=cool,
         heat_c=warm,
         continuous=0.0 * constant,
-        read_c=outdoor,
-        read_j_kg=0.0 * constant,
-        read_dew_c=-20.0 * constant,
+        price=0.0 * constant,
         year=np.zeros(count, dtype=np.int64),
     )
     unlimited = rated_unit(200_000.0, 3.5, 0.75, 0.0)

@@ -38,15 +38,13 @@ def opens(
     t, return_c = celsius(dry_bulb_f), celsius(return_f)
     if return_w is None:
         return_w = float(air.humidity_ratio_from_relative_humidity(return_c, 0.5, p))
-    dew = float(air.dew_point_from_humidity_ratio(w, p))
     return bool(
         permits(
             limits,
             air.saturation_table(),
             was_open,
             t,
-            float(air.enthalpy(t, w)),
-            dew,
+            w,
             celsius(ROOM_F),
             return_c,
             return_w,

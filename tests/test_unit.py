@@ -8,8 +8,8 @@ import pytest
 from reference_year import full_coil
 
 from freecool import air
+from freecool.break_even import break_even_differential
 from freecool.case import make_case
-from freecool.differential import break_even_differential
 from freecool.physics.unit import NREL_CAPACITY, NREL_INPUT_RATIO, Coil, Unit, biquadratic, rated_unit, run_coil
 from freecool.physics.year import Fan, simulate
 from freecool.prepare import prepare

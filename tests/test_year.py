@@ -81,7 +81,7 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
         "detached-house-light",
         SPRING,
         {"rule": {"name": "differential-enthalpy"}},
-        {"return_error_k": 1.1, "return_error_rh": -0.04},
+        {"outdoor_error_k": -0.8, "outdoor_error_rh": 0.03, "return_error_k": 1.1, "return_error_rh": -0.04},
     ),
     "dew point": ("detached-house-light", SPRING, {"rule": {"name": "dew-point"}}, {}),
     "windows": ("detached-house-light", SPRING, {"building": {"windows_open_ach": 4.0}}, {}),

@@ -28,33 +28,47 @@ class Limits(NamedTuple):
     dew_point_max_c: float = math.inf
     reset_k: float = 0.0
     """Once shut, dry-bulb limits are this much lower until it opens again."""
+    outdoor_error_k: float = 0.0
+    outdoor_error_rh: float = 0.0
     return_error_k: float = 0.0
     return_error_rh: float = 0.0
-    """Errors of the return-air sensors: reading less true value, [K] and [0-1]."""
+    """Errors of the outdoor and the return-air sensors: reading less true value, [K] and [0-1]."""
 
 
 @kernel()
-def permits(limits, table, was_open, outdoor_c, outdoor_j_kg, outdoor_dew_c, set_point_c, return_c, return_w, p):
-    """Whether the damper may open, given the outdoor sensor's readings and the true return air."""
+def read_humidity(table, t, w, p, error_k, error_rh):
+    """Humidity ratio that a controller makes of its readings, given the true air and its sensors' errors."""
+    if error_k == 0.0 and error_rh == 0.0:
+        return w
+    true_pressure, _ = read_saturation(table, t)
+    rh = min(max(p * w / ((MOLAR_RATIO + w) * true_pressure) + error_rh, 0.0), 1.0)
+    read_pressure, _ = read_saturation(table, t + error_k)
+    return MOLAR_RATIO * rh * read_pressure / (p - rh * read_pressure)
+
+
+@kernel()
+def permits(limits, table, was_open, outdoor_c, outdoor_w, set_point_c, return_c, return_w, p):
+    """Whether the damper may open, given the true outdoor and return air: the rule sees what the sensors say."""
     reset = 0.0 if was_open else limits.reset_k
+    t = outdoor_c + limits.outdoor_error_k
     reference = return_c + limits.return_error_k if limits.from_return_air else set_point_c
-    if outdoor_c > reference - limits.differential_k - reset + SLACK_K:
+    if t > reference - limits.differential_k - reset + SLACK_K:
         return False
-    if outdoor_c > limits.dry_bulb_max_c - reset + SLACK_K or outdoor_c < limits.dry_bulb_min_c - SLACK_K:
+    if t > limits.dry_bulb_max_c - reset + SLACK_K or t < limits.dry_bulb_min_c - SLACK_K:
         return False
-    if outdoor_dew_c > limits.dew_point_max_c + SLACK_K:
-        return False
-    if outdoor_j_kg > limits.enthalpy_max_j_kg + SLACK_J_KG:
-        return False
-    if limits.enthalpy_below_return_j_kg > -math.inf:
-        w = return_w
-        t = return_c + limits.return_error_k
-        if limits.return_error_k != 0.0 or limits.return_error_rh != 0.0:
-            true_pressure, _ = read_saturation(table, return_c)
-            rh = p * return_w / ((MOLAR_RATIO + return_w) * true_pressure) + limits.return_error_rh
-            rh = min(max(rh, 0.0), 1.0)
-            read_pressure, _ = read_saturation(table, t)
-            w = MOLAR_RATIO * rh * read_pressure / (p - rh * read_pressure)
-        if outdoor_j_kg > enthalpy_of(t, w) - limits.enthalpy_below_return_j_kg + SLACK_J_KG:
+    against_return = limits.enthalpy_below_return_j_kg > -math.inf
+    if not against_return and limits.enthalpy_max_j_kg == math.inf and limits.dew_point_max_c == math.inf:
+        return True
+    w = read_humidity(table, outdoor_c, outdoor_w, p, limits.outdoor_error_k, limits.outdoor_error_rh)
+    if limits.dew_point_max_c < math.inf:
+        most, _ = read_saturation(table, limits.dew_point_max_c + SLACK_K)
+        if p * w / (MOLAR_RATIO + w) > most:
             return False
+    h = enthalpy_of(t, w)
+    if h > limits.enthalpy_max_j_kg + SLACK_J_KG:
+        return False
+    if against_return:
+        inside_w = read_humidity(table, return_c, return_w, p, limits.return_error_k, limits.return_error_rh)
+        inside = enthalpy_of(return_c + limits.return_error_k, inside_w)
+        return h <= inside - limits.enthalpy_below_return_j_kg + SLACK_J_KG
     return True

@@ -25,6 +25,9 @@ from freecool.units import parse
 FloatArray = NDArray[np.float64]
 
 STEP_S = 3600.0
+# Where a warm-up begins; it forgets it.
+START_C = 20.0
+JOULES_PER_KWH = 3.6e6
 # Precooling only while a compressor call is this recent.
 PRECOOL_MEMORY_H = 24
 PRECOOL_ABOVE_HEATING_K = 1.0
@@ -64,10 +67,8 @@ class Hours(NamedTuple):
     heat_c: FloatArray
     continuous: FloatArray
     """1 while the fan runs whatever the call, else 0."""
-    read_c: FloatArray
-    """What the outdoor sensors say."""
-    read_j_kg: FloatArray
-    read_dew_c: FloatArray
+    price: FloatArray
+    """Of electricity, per kWh."""
     year: NDArray[np.int64]
     """Index of the year that an hour counts in."""
 
@@ -75,7 +76,7 @@ class Hours(NamedTuple):
 TOTALS = (
     "permitted", "cooling", "coincident", "carried", "free_cooling", "damp", "unmet", "unmet_degree_hours",
     "compressor_j", "fan_j", "heating_j", "cooling_j", "humid", "humid_dew_point", "moisture_in_kg",
-    "moisture_coil_kg", "condensate_kg", "frost", "worst_mean_rh", "damper_open",
+    "moisture_coil_kg", "condensate_kg", "frost", "worst_mean_rh", "damper_open", "electricity_cost",
 )  # fmt: skip
 HOURLY = (
     "indoor_c", "humidity_ratio", "relative_humidity", "compressor_w", "fan_w", "heating_w", "cooling_w",
@@ -84,7 +85,7 @@ HOURLY = (
 )  # fmt: skip
 (
     PERMITTED, COOLING, COINCIDENT, CARRIED, FREE, DAMP, UNMET, DEGREE_HOURS, COMPRESSOR, FAN, HEATING, COOLED, HUMID,
-    HUMID_DEW, WATER_IN, WATER_COIL, CONDENSATE, FROST, WORST_RH, DAMPER_OPEN,
+    HUMID_DEW, WATER_IN, WATER_COIL, CONDENSATE, FROST, WORST_RH, DAMPER_OPEN, COST,
 ) = range(len(TOTALS))  # fmt: skip
 
 
@@ -145,8 +146,7 @@ def run_year(
 
         through_fan = hours.ventilation_m3_s[i] * continuous
         permitted = damper.fitted and permits(
-            limits, table, was_open, hours.read_c[i], hours.read_j_kg[i], hours.read_dew_c[i], cool,
-            min(max(a, warm), cool), w, p,
+            limits, table, was_open, outdoor, outdoor_w, cool, min(max(a, warm), cool), w, p,
         )  # fmt: skip
         was_open = permitted
         # A shut damper leaks while the fan runs, ventilation through it apart; opening it adds only the rest.
@@ -279,6 +279,7 @@ def run_year(
         called[i] = call
         total[COMPRESSOR] += compressor_w * STEP_S
         total[FAN] += fan_w * STEP_S
+        total[COST] += (compressor_w + fan_w) * hours.price[i] * (STEP_S / JOULES_PER_KWH)
         total[HEATING] += heating * STEP_S
         total[COOLED] += cooled * STEP_S
         total[FREE] += flow_share
@@ -346,6 +347,8 @@ class Year(NamedTuple):
     """Compressor call, by hour."""
     hourly: FloatArray
     """(hours, HOURLY), or no rows."""
+    start: tuple[FloatArray, float]
+    """Warmed-up state and humidity ratio that it started from."""
 
     def total(self, name: str) -> FloatArray:
         """One total by year."""
@@ -381,7 +384,7 @@ def simulate(
     limits : Limits
         The rule.
     base : Year, optional
-        The run without the damper, for coincident and carried hours.
+        The run without the damper, for coincident and carried hours; this run then starts from the same state.
     hourly : bool
         Keep the hourly table.
     warm_up : bool
@@ -397,8 +400,8 @@ def simulate(
     network = zone.network
     # Rows of the transpose are read in order by the kernel.
     F = np.ascontiguousarray(network.F.T)
-    x = np.full(network.c.size, 20.0)
-    w = float(hours.outdoor_w[0])
+    x, w = (np.full(network.c.size, START_C), float(hours.outdoor_w[0])) if base is None else base.start
+    x = x.copy()
     years = int(hours.year.max()) + 1
     base_called = base.called if base is not None else np.zeros(count, dtype=np.bool_)
 
@@ -425,13 +428,14 @@ def simulate(
         )
 
     none = np.zeros((0, len(HOURLY)))
-    if warm_up:
+    if warm_up and base is None:
         first = hours._replace(**{name: column[:8760] for name, column in hours._asdict().items()})
         w = run(first, np.zeros(count, dtype=np.bool_), np.zeros((years, len(TOTALS))), none, w)
+    start = x.copy(), w
     totals = np.zeros((years, len(TOTALS)))
     called = np.zeros(count, dtype=np.bool_)
     rows = np.zeros((count, len(HOURLY))) if hourly else none
     run(hours, called, totals, rows, w)
     if base is None:
         totals[:, COOLING] = np.bincount(hours.year, weights=called, minlength=years)
-    return Year(totals, called, rows)
+    return Year(totals, called, rows, start)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from freecool.show.cautions import CAUTIONS
@@ -10,7 +11,9 @@ from freecool.units import System, convert, show
 
 if TYPE_CHECKING:
     from freecool.case import Case
+    from freecool.errors import Notice
     from freecool.estimate import Estimate
+    from freecool.weather import Weather
 
 WIDTH = 96
 
@@ -46,11 +49,19 @@ def answer_text(answer: Estimate, units: System = "ip") -> str:
         good = spread(answer.by_year)
         rows.insert(1, ("Bad and good years", f"{good['p10']:,.0f} to {good['p90']:,.0f} kWh",
                         f"net, 10th to 90th percentile of {len(answer.by_year)} years"))  # fmt: skip
-    parts = [_wrap(answer.sentence), "\n".join(_facts(answer, units)), _table(rows)]
-    if answer.warnings:
-        parts.append("Warnings\n" + "\n".join(_wrap(notice.text, "  ! ") for notice in answer.warnings))
-    parts.append("Cautions\n" + "\n".join(_wrap(text, "  - ") for text in CAUTIONS))
-    return "\n\n".join(parts)
+    parts = [wrap(answer.sentence), facts(answer.case, answer.weather, units, rule=True), _table(rows)]
+    return "\n\n".join([*parts, *closing(answer.warnings)])
+
+
+def closing(warnings: Sequence[Notice]) -> list[str]:
+    """Warnings, where there are any, and the cautions that stand under every answer."""
+    parts = ["Warnings\n" + bullets([notice.text for notice in warnings], "!")] if warnings else []
+    return [*parts, "Cautions\n" + bullets(CAUTIONS, "-")]
+
+
+def bullets(texts: Sequence[str], mark: str) -> str:
+    """Texts one under the other, wrapped behind a mark."""
+    return "\n".join(wrap(text, f"  {mark} ") for text in texts)
 
 
 def rule_text(case: Case, units: System = "ip") -> str:
@@ -76,24 +87,26 @@ def rule_text(case: Case, units: System = "ip") -> str:
     return text
 
 
-def _facts(answer: Estimate, units: System) -> list[str]:
-    case, weather = answer.case, answer.weather
+def facts(case: Case, weather: Weather, units: System, rule: bool = False) -> str:
+    """Weather, building, unit, price, and the rule where asked, a line each."""
     kind = "INVENTED climate" if weather.invented else weather.kind
-    years = "typical year" if weather.typical else ("1 year" if len(weather.years) == 1 else f"{len(weather.years)} years")
+    count = len(weather.years)
+    years = "typical year" if weather.typical else "1 year" if count == 1 else f"{count} years"
     area, cool = show(case.building.floor_area, "area", units, 0), show(case.schedule.cooling, "temperature", units)
     capacity, eer = show(case.unit.capacity, "power", units), convert(case.unit.eer, "efficiency", "EER")
     flow = show(case.fan.flow, "flow", units, 2)
     power = show(case.fan.power, "fan_power", units, 3 if units == "ip" else 0)
-    facts = [
+    told = [
         ("Weather", f"{weather.site.name}, {kind}, {years}, {weather.hours:,} h"),
         ("Building", f"{case.name or case.preset}, {area}, cools to {cool}"),
         ("Unit", f"{capacity}, EER {eer:.3g}; fan {flow} at {power}, {case.fan.mode}"),
-        ("Rule", rule_text(case, units)),
         ("Price", f"{case.money.price:g} {case.money.currency} a kWh"),
     ]
+    if rule:
+        told.append(("Rule", rule_text(case, units)))
     if weather.attribution:
-        facts.append(("Data", weather.attribution))
-    return [_wrap(value, f"  {name:<9} ", " " * 12) for name, value in facts]
+        told.append(("Data", weather.attribution))
+    return "\n".join(wrap(value, f"  {name:<9} ", " " * 12) for name, value in told)
 
 
 def _payback(answer: Estimate) -> str:
@@ -112,12 +125,13 @@ def _table(rows: list[tuple[str, str, str] | None]) -> str:
     told = [row for row in rows if row]
     name, number = max(len(row[0]) for row in told), max(len(row[1]) for row in told)
     return "\n".join(
-        _wrap(row[2], f"  {row[0]:<{name}}  {row[1]:>{number}}  ", " " * (name + number + 6)) if row else ""
+        wrap(row[2], f"  {row[0]:<{name}}  {row[1]:>{number}}  ", " " * (name + number + 6)) if row else ""
         for row in rows
     )
 
 
-def _wrap(text: str, first: str = "", rest: str | None = None) -> str:
+def wrap(text: str, first: str = "", rest: str | None = None) -> str:
+    """Text filled to the page, given how its first line and the others begin."""
     return textwrap.fill(
         text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first) if rest is None else rest
     )

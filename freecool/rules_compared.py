@@ -1,0 +1,356 @@
+"""Dry bulb or enthalpy: the named rules side by side on one building, with honest sensors."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from freecool.case import RULES, Case, RuleCase
+from freecool.changeover import is_code_changeover, limits_of
+from freecool.climate_zone import thermal_zone
+from freecool.differential import DRAWS
+from freecool.errors import Notice
+from freecool.estimate import weather_block
+from freecool.humidity import HIGH_HOURS
+from freecool.physics.rule import Limits
+from freecool.scenarios import Progress
+from freecool.sensors import DRIFTED_HUMIDITY, IN_THE_SUN
+from freecool.sweep import Bench, Outcome, make_bench, outcomes
+from freecool.units import parse, show
+
+if TYPE_CHECKING:
+    from threading import Event
+
+    import pandas as pd
+
+    from freecool.weather import Weather
+
+# Rules that read humidity, and the dry-bulb rules that they must beat.
+HUMIDITY_RULES = ("fixed-enthalpy", "differential-enthalpy", "dew-point")
+# Below this share of the best dry-bulb saving an advantage is no reason to buy; our own threshold.
+ADVANTAGE_SHARE = 0.02
+
+
+class Tuning(NamedTuple):
+    """The one setting that a rule is tuned by."""
+
+    words: str
+    dimension: str
+    values: tuple[float, ...]
+    apply: Callable[[Limits, float], Limits]
+
+
+def _steps(first: float, step: float, unit: str, dimension: str) -> tuple[float, ...]:
+    return tuple(parse(f"{first + step * index} {unit}", dimension) for index in range(21))
+
+
+TUNINGS: dict[str, Tuning] = {
+    "differential": Tuning(
+        "differential", "difference", _steps(0, 1, "F", "difference"),
+        lambda limits, value: limits._replace(differential_k=value),
+    ),
+    "return-differential": Tuning(
+        "differential", "difference", _steps(0, 1, "F", "difference"),
+        lambda limits, value: limits._replace(differential_k=value),
+    ),
+    "fixed-dry-bulb": Tuning(
+        "dry bulb at most", "temperature", _steps(55, 1, "F", "temperature"),
+        lambda limits, value: limits._replace(dry_bulb_max_c=value),
+    ),
+    "fixed-enthalpy": Tuning(
+        "enthalpy at most", "specific_enthalpy", _steps(20, 0.5, "Btu/lb", "specific_enthalpy"),
+        lambda limits, value: limits._replace(enthalpy_max_j_kg=value),
+    ),
+    "differential-enthalpy": Tuning(
+        "enthalpy margin", "enthalpy_difference", _steps(0, 0.5, "Btu/lb", "enthalpy_difference"),
+        lambda limits, value: limits._replace(enthalpy_below_return_j_kg=value),
+    ),
+    "dew-point": Tuning(
+        "dew point at most", "temperature", _steps(45, 1, "F", "temperature"),
+        lambda limits, value: limits._replace(dew_point_max_c=value),
+    ),
+}  # fmt: skip
+
+
+class RuleResult(NamedTuple):
+    """One named rule: at its published limit, tuned, and with two sensors gone wrong."""
+
+    name: str
+    published: Outcome
+    tuned_value: float
+    """Best setting that keeps the place dry, if any does, by the 10th percentile of money saved over sensor
+    errors [SI, see tuned_dimension]."""
+    tuned_dimension: str
+    tuned: Outcome
+    in_the_sun: Outcome
+    """Published limit, outdoor sensor reading high."""
+    drifted: Outcome
+    """Published limit, outdoor humidity reading high."""
+    code_changeover: bool | None
+    """Within ASHRAE 90.1-2016 for the given climate zone; None without a zone."""
+
+    def to_dict(self) -> dict[str, Any]:
+        """As one JSON-ready object."""
+        return {
+            "name": self.name,
+            **self.published.to_dict(),
+            "tuned": {
+                "setting": TUNINGS[self.name].words,
+                "value_si": self.tuned_value,
+                "dimension": self.tuned_dimension,
+                **self.tuned.to_dict(),
+            },
+            "sensor_in_the_sun": {"net_kwh_saved": self.in_the_sun.energy.net_kwh_saved},
+            "humidity_drifted": {"net_kwh_saved": self.drifted.energy.net_kwh_saved},
+            "code_changeover": self.code_changeover,
+        }
+
+
+@dataclass(frozen=True)
+class RulesCompared:
+    """The answer to "dry bulb or enthalpy?".
+
+    Attributes
+    ----------
+    case : Case
+    weather : Weather
+    rules : tuple of RuleResult
+        In the order of `freecool.case.RULES`.
+    climate_zone : str or None
+        As given; None: not claimed.
+    thermal_zone : str
+        The zone's number, from the weather's degree days.
+    answers : tuple of str
+    warnings : tuple of Notice
+    """
+
+    case: Case
+    weather: Weather
+    rules: tuple[RuleResult, ...]
+    climate_zone: str | None
+    thermal_zone: str
+    answers: tuple[str, ...]
+    warnings: tuple[Notice, ...]
+    settings: dict[str, Any]
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """One row a rule: exact, under error, tuned."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            [
+                {
+                    "rule": rule.name,
+                    "permitted_hours": rule.published.hours.permitted,
+                    "net_kwh_saved": rule.published.energy.net_kwh_saved,
+                    "net_kwh_p10": rule.published.net_kwh_p10,
+                    "net_kwh_p90": rule.published.net_kwh_p90,
+                    "saved_per_year": rule.published.money.saved_per_year,
+                    "rh_over_60_hours_added": rule.published.humidity.rh_over_60_hours_added,
+                    "risk": rule.published.humidity.risk,
+                    "tuned_value_si": rule.tuned_value,
+                    "tuned_net_kwh_saved": rule.tuned.energy.net_kwh_saved,
+                    "tuned_net_kwh_p10": rule.tuned.net_kwh_p10,
+                    "tuned_risk": rule.tuned.humidity.risk,
+                    "in_the_sun_net_kwh": rule.in_the_sun.energy.net_kwh_saved,
+                    "drifted_net_kwh": rule.drifted.energy.net_kwh_saved,
+                    "code_changeover": rule.code_changeover,
+                }
+                for rule in self.rules
+            ]
+        ).set_index("rule")
+
+    def to_dict(self) -> dict[str, Any]:
+        """The contract of ``freecool compare --json``."""
+        from freecool import __version__
+
+        return {
+            "freecool": __version__,
+            "verdict": {"text": self.answers[0]},
+            "weather": weather_block(self.weather),
+            "inputs": {"building": self.case.preset, **self.settings, "case": self.case.to_dict()},
+            "climate_zone": self.climate_zone,
+            "thermal_zone": self.thermal_zone,
+            "rules": [rule.to_dict() for rule in self.rules],
+            "answers": list(self.answers),
+            "warnings": [notice._asdict() for notice in self.warnings],
+        }
+
+    def __repr__(self) -> str:
+        from freecool.show.tables import compare_text
+
+        return compare_text(self)
+
+
+def compare_rules(
+    case: Case,
+    weather: Weather,
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    cancel: Event | None = None,
+) -> RulesCompared:
+    """The named rules side by side on a building in a climate.
+
+    Parameters
+    ----------
+    case : Case
+        Its own rule's settings count for the rule of that name; the others stand at their published limits.
+    weather : Weather
+    draws : int
+        Sensor errors drawn for every rule and setting.
+    seed : int
+        The same seed gives the same answer.
+    workers, progress, cancel
+        As `freecool.scenarios.run_scenarios`.
+
+    Returns
+    -------
+    RulesCompared
+    """
+    bench = make_bench(case, weather, draws, seed)
+    pressure = float(bench.prepared.zone.hours.pressure_pa.mean())
+    zone = case.site.climate_zone
+    published = [limits_of(_rule(case, name), pressure, zone) for name in RULES]
+    tuned = [
+        TUNINGS[name].apply(rule, value)
+        for name, rule in zip(RULES, published, strict=True)
+        for value in TUNINGS[name].values
+    ]
+    found = outcomes(bench, [*published, *tuned], workers=workers, progress=progress, cancel=cancel)
+    # A what-if is one fault, seen exactly: no drawn errors on top of it.
+    alone = bench._replace(errors=[])
+    in_the_sun = outcomes(alone, published, exact=IN_THE_SUN, workers=workers, cancel=cancel)
+    drifted = outcomes(alone, published, exact=DRIFTED_HUMIDITY, workers=workers, cancel=cancel)
+    rules = []
+    for index, name in enumerate(RULES):
+        values = TUNINGS[name].values
+        first = len(RULES) + index * len(values)
+        sweep = found[first : first + len(values)]
+        best = _best(sweep)
+        rules.append(
+            RuleResult(
+                name,
+                found[index],
+                values[best],
+                TUNINGS[name].dimension,
+                sweep[best],
+                in_the_sun[index],
+                drifted[index],
+                is_code_changeover(published[index], zone) if zone and case.building.use == "commercial" else None,
+            )
+        )
+    settings = {"draws": draws, "seed": seed}
+    answers = _answers(bench, rules)
+    return RulesCompared(
+        case, bench.weather, tuple(rules), zone, thermal_zone(bench.weather), answers,
+        (*bench.weather.notices, *_warnings(case, rules)), settings,
+    )  # fmt: skip
+
+
+def _best(sweep: Sequence[Outcome]) -> int:
+    dry = [place for place, outcome in enumerate(sweep) if not outcome.damp(HIGH_HOURS)]
+    return max(dry or range(len(sweep)), key=lambda place: sweep[place].score)
+
+
+def _rule(case: Case, name: str) -> RuleCase:
+    """The rule of a name: the case's own where it is that one, else as published."""
+    if case.rule.name == name:
+        return case.rule
+    # Differential dry bulb is published as "below return air": no differential.
+    return RuleCase(name=name, differential=0.0) if name == "return-differential" else RuleCase(name=name)
+
+
+def _answers(bench: Bench, rules: Sequence[RuleResult]) -> tuple[str, ...]:
+    currency = bench.case.money.currency
+    dry = _best_rule([rule for rule in rules if rule.name not in HUMIDITY_RULES])
+    humid = _best_rule([rule for rule in rules if rule.name in HUMIDITY_RULES])
+    exact = humid.tuned.energy.net_kwh_saved - dry.tuned.energy.net_kwh_saved
+    under_error = humid.tuned.net_kwh_p10 - dry.tuned.net_kwh_p10
+    worth = humid.tuned.saved_p10 - dry.tuned.saved_p10
+    sensors = bench.case.sensors
+    names = f"{_setting(humid)} against {_setting(dry)}, each tuned with the place kept dry where it can be"
+    threshold = ADVANTAGE_SHARE * abs(dry.tuned.net_kwh_p10)
+    cost = (
+        None if sensors.humidity_sensor_cost is None else sensors.humidity_sensor_cost / sensors.humidity_sensor_years
+    )
+    if under_error <= threshold:
+        text = f"Reading humidity does not pay here: {names} changes {under_error:+,.0f} kWh a year under sensor error."
+    elif cost is None:
+        text = (
+            f"Reading humidity saves {under_error:,.0f} kWh and {worth:,.0f} {currency} a year more under sensor error "
+            f"({names}): worth it if its sensors cost less than that a year."
+        )
+    elif worth > cost:
+        text = (
+            f"Reading humidity pays: {worth:,.0f} {currency} a year more, for {cost:,.0f} a year of sensors ({names})."
+        )
+    else:
+        text = (
+            f"Reading humidity does not pay: {worth:,.0f} {currency} a year more, for {cost:,.0f} of sensors ({names})."
+        )
+    answers = [text]
+    if exact > 0.0:
+        answers.append(
+            f"Of its advantage with exact sensors, {exact:,.0f} kWh a year, "
+            f"{max(under_error, 0.0) / exact:.0%} is left at the 10th percentile of sensor errors."
+        )
+    else:
+        answers.append(f"Even with exact sensors the best humidity rule saves {-exact:,.0f} kWh a year less.")
+    by_name = {rule.name: rule for rule in rules}
+    dew, plain = by_name["dew-point"].published, by_name["fixed-dry-bulb"].published
+    answers.append(
+        f"A dew-point limit takes {plain.humidity.rh_over_60_hours_added - dew.humidity.rh_over_60_hours_added:,.0f} "
+        f"added hours above 60 % RH away and {plain.energy.net_kwh_saved - dew.energy.net_kwh_saved:,.0f} kWh of "
+        f"saving with them (dew-point against fixed-dry-bulb, each as published)."
+    )
+    keenest = max(rules, key=lambda rule: rule.published.score)
+    answers.append(
+        f"Moisture left aside, {keenest.name} as published saves most under sensor error, "
+        f"{keenest.published.net_kwh_p10:,.0f} kWh a year at the 10th percentile."
+    )
+    driest = min(rules, key=lambda rule: rule.published.humidity.rh_over_60_hours_added)
+    damp = [rule.name for rule in rules if rule.published.humidity.risk == "high"]
+    if damp:
+        answers.append(
+            f"Humidity risk is high with {', '.join(damp)}; {driest.name} adds the fewest humid hours, "
+            f"{driest.published.humidity.rh_over_60_hours_added:,.0f}."
+        )
+    return tuple(answers)
+
+
+def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:
+    return rules[_best([rule.tuned for rule in rules])]
+
+
+def _setting(rule: RuleResult) -> str:
+    return f"{rule.name} at {show(rule.tuned_value, rule.tuned_dimension)}"
+
+
+def _warnings(case: Case, rules: Sequence[RuleResult]) -> list[Notice]:
+    if case.building.use != "commercial":
+        return []
+    if case.site.climate_zone is None:
+        return [
+            Notice(
+                "climate_zone_unknown",
+                "No climate zone was given: the fixed dry-bulb limit stands at 75 °F (23.9 °C), and which rules the "
+                "energy code accepts here is not said. A zone's letter rests on rainfall, which weather files do not "
+                "carry reliably.",
+            )
+        ]
+    outside = [rule.name for rule in rules if rule.code_changeover is False]
+    if not outside:
+        return []
+    return [
+        Notice(
+            "not_a_code_changeover",
+            f"In climate zone {case.site.climate_zone} ASHRAE 90.1-2016 table 6.5.1.1.3 does not list as an economizer "
+            f"changeover: {', '.join(outside)}. Check the edition in force.",
+        )
+    ]
