@@ -8,11 +8,11 @@ from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, GetCoreSchemaHandler, ValidationError, model_validator
-from pydantic_core import CoreSchema, core_schema
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from freecool.errors import CaseError, UnitError
+from freecool.errors import CaseError
 from freecool.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS
+from freecool.quantity import Quantity, read_span
 from freecool.units import DIMENSIONS, System, parse, show
 
 RULES = (
@@ -24,32 +24,6 @@ DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 CLIMATE_ZONES = (
     "0A", "0B", "1A", "1B", "2A", "2B", "3A", "3B", "3C", "4A", "4B", "4C", "5A", "5B", "5C", "6A", "6B", "7", "8",
 )  # fmt: skip
-
-
-class Quantity:
-    """A pydantic annotation: a quantity of a dimension as text or number, within two bounds, kept in SI."""
-
-    def __init__(self, dimension: str, low: str, high: str) -> None:
-        self.dimension = dimension
-        self.least, self.most = parse(low, dimension), parse(high, dimension)
-
-    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
-        return core_schema.with_info_before_validator_function(self._read, handler(source))
-
-    def _read(self, value: Any, info: core_schema.ValidationInfo) -> float:
-        system: System = (info.context or {}).get("units", "ip")
-        try:
-            number = parse(value, self.dimension, system, what="the value")
-        except UnitError as error:
-            raise ValueError(str(error)) from None
-        if not self.least - 1e-9 <= number <= self.most + 1e-9:
-            other: System = "si" if system == "ip" else "ip"
-            raise ValueError(
-                f"is {value!r}: {show(number, self.dimension, system)} ({show(number, self.dimension, other)}), "
-                f"expected {show(self.least, self.dimension, system)} to {show(self.most, self.dimension, system)}; "
-                f"write the unit if another was meant"
-            )
-        return number
 
 
 Temperature = Annotated[float, Quantity("temperature", "-40C", "60C")]
@@ -152,29 +126,11 @@ class Schedule(Part):
 
     def hours(self) -> frozenset[int]:
         """The hours of the day, 0 to 23, that count as occupied."""
-        return _span(self.occupied_hours, [str(hour) for hour in range(25)], "occupied_hours", wrap=24)
+        return read_span(self.occupied_hours, [str(hour) for hour in range(25)], "occupied_hours", wrap=24)
 
     def days(self) -> frozenset[int]:
         """The days of the week, Monday 0, that count as occupied."""
-        return _span(self.occupied_days, list(DAYS), "occupied_days", wrap=None)
-
-
-def _span(text: str, names: list[str], what: str, wrap: int | None) -> frozenset[int]:
-    found: set[int] = set()
-    for piece in text.lower().replace(" ", "").split(","):
-        ends = piece.split("-")
-        if len(ends) > 2 or any(end not in names for end in ends):
-            example = '"7-18"' if wrap else f'"{names[0]}-{names[4]}"'
-            raise ValueError(f"{what} is {text!r}: expected something like {example}")
-        first, last = names.index(ends[0]), names.index(ends[-1])
-        if wrap and len(ends) == 1:
-            last = first + 1
-        size = wrap or len(names)
-        count = (last - first) % size if wrap else (last - first) % size + 1
-        if wrap and last - first == size:
-            count = size
-        found.update((first + step) % size for step in range(count))
-    return frozenset(found)
+        return read_span(self.occupied_days, list(DAYS), "occupied_days", wrap=None)
 
 
 class Ventilation(Part):
@@ -286,9 +242,9 @@ class TariffPeriod(Part):
     def when(self) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:
         """The months (January 0), days (Monday 0) and hours (0 to 23) that it covers."""
         return (
-            _span(self.months, list(MONTHS), "months", wrap=None),
-            _span(self.days, list(DAYS), "days", wrap=None),
-            _span(self.hours, [str(hour) for hour in range(25)], "hours", wrap=24),
+            read_span(self.months, list(MONTHS), "months", wrap=None),
+            read_span(self.days, list(DAYS), "days", wrap=None),
+            read_span(self.hours, [str(hour) for hour in range(25)], "hours", wrap=24),
         )
 
 
