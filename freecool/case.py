@@ -323,6 +323,25 @@ class Case(Part):
         """The resolved case in SI; each quantity's key ends in its unit."""
         return _with_units(self)
 
+    def shown(self, units: System = "ip") -> list[tuple[str, str]]:
+        """Every value that is set, as (name, text in the units of a system)."""
+        return _shown(self, units)
+
+
+def _shown(part: BaseModel, units: System, prefix: str = "") -> list[tuple[str, str]]:
+    told: list[tuple[str, str]] = []
+    for name, field in type(part).model_fields.items():
+        value, key = getattr(part, name), f"{prefix}{name}".replace("_", " ")
+        dimension = _dimension(field)
+        if isinstance(value, BaseModel):
+            told += _shown(value, units, f"{prefix}{name} ")
+        elif isinstance(value, tuple):
+            told += [item for place in value for item in _shown(place, units, f"{prefix}{name} ")]
+        elif value is not None and value != "":
+            plain = ("yes" if value else "no") if isinstance(value, bool) else f"{value}"
+            told.append((key, show(value, dimension, units, 3) if dimension else plain))
+    return told
+
 
 def _with_units(part: BaseModel) -> dict[str, Any]:
     told: dict[str, Any] = {}

@@ -88,6 +88,7 @@ class Asked:
     allow_gaps: Annotated[bool, _option("Fill gaps longer than 48 h too.", "--allow-gaps")] = False
     units: Annotated[str, _option("ip (°F, cfm, tons) or si; a bare number takes its unit.")] = "ip"
     as_json: Annotated[bool, _option("One JSON object on standard output.", "--json")] = False
+    report: Annotated[Path | None, _option("Write a page to hand over to this .html file.")] = None
 
     @property
     def system(self) -> System:
@@ -146,7 +147,11 @@ class Asked:
         return only_years(found, int(ends[0]), int(ends[-1]))
 
     def answer(self, result: Any, text: Callable[[Any, System], str]) -> None:
-        """Print a result as JSON or as text."""
+        """Print a result as JSON or as text, and write its report where asked."""
+        if self.report is not None:
+            from freecool.show.report import report_html
+
+            write_page(report_html(result, self.system), self.report)
         if self.as_json:
             typer.echo(json.dumps(result.to_dict(), indent=2, allow_nan=False))
             return
@@ -230,6 +235,9 @@ def pick(
         float, _option("Hours a year indoors above 60 % RH that the damper may add.", min=0.0)
     ] = 250.0,
     table: Annotated[Path | None, _option("Write the table to this .csv or .parquet file.")] = None,
+    sheet: Annotated[Path | None, _option("Write a commissioning sheet to this .html file.")] = None,
+    outdoor: Annotated[str, _option("Outdoor air on the day of the sheet's test.")] = "55F",
+    return_air: Annotated[str | None, _option("Return air that day; the set point unless given.", "--return")] = None,
 ) -> None:
     """Which differential to set, and why."""
     from freecool.units import parse
@@ -257,6 +265,17 @@ def pick(
         )
     if table is not None:
         write_table(sweep.table, table)
+    if sheet is not None:
+        from freecool.commissioning import commissioning
+        from freecool.show.sheet import sheet_html
+
+        picked = sweep.picked_case()
+        back = (
+            case.schedule.cooling if return_air is None else parse(return_air, "temperature", asked.system, "--return")
+        )
+        pressure = float(weather.frame["pressure_pa"].mean())
+        day = commissioning(picked, parse(outdoor, "temperature", asked.system, "--outdoor"), back, pressure)
+        write_page(sheet_html(sweep, day, asked.system), sheet)
     asked.answer(sweep, pick_text)
 
 
@@ -281,6 +300,38 @@ def compare(
     if table is not None:
         write_table(compared.table, table)
     asked.answer(compared, compare_text)
+
+
+@app.command(name="sheet-check")
+def sheet_check(
+    outdoor: Annotated[str, _option("Outdoor air as read, such as 55F.")],
+    return_air: Annotated[str, _option("Return air as read, such as 75F.", "--return")],
+    closed: Annotated[str | None, _option("Mixed air as read with the damper closed.")] = None,
+    half: Annotated[str | None, _option("Mixed air as read with the damper half open.")] = None,
+    full: Annotated[str | None, _option("Mixed air as read with the damper fully open.")] = None,
+    case: Annotated[
+        Path | None, _option("Case file (.toml), for the damper's share and the sensors' tolerance.")
+    ] = None,
+    units: Annotated[str, _option("ip or si; a bare number takes its unit.")] = "ip",
+) -> None:
+    """What the readings on a commissioning sheet say: damper leaking, stuck, or a sensor off."""
+    from freecool.commissioning import POSITIONS, check_readings
+    from freecool.units import parse
+
+    asked = Asked(case=case, units=units)
+
+    def degrees(text: str, name: str) -> float:
+        return parse(text, "temperature", asked.system, name)
+
+    given = dict(zip(POSITIONS, (closed, half, full), strict=True))
+    read = [(position, degrees(text, f"--{position}")) for position, text in given.items() if text is not None]
+    if not read:
+        raise CaseError("No mixed-air reading was given: give at least one of --closed, --half and --full.")
+    findings = check_readings(asked.make_case(), degrees(outdoor, "--outdoor"), degrees(return_air, "--return"), read)
+    for finding in findings:
+        typer.echo(finding.text)
+    if any(finding.code != "as_expected" for finding in findings):
+        raise typer.Exit(1)
 
 
 def _nested(key: str, entry: Any) -> dict[str, Any]:
@@ -335,6 +386,12 @@ def write_table(table: pd.DataFrame, path: Path) -> None:
             table.to_parquet(name)
 
 
+def write_page(page: str, path: Path) -> None:
+    """Write an HTML page to a file, whole or not at all."""
+    with _whole_file(path) as name:
+        Path(name).write_text(page, encoding="utf-8")
+
+
 def check_table_name(path: Path) -> None:
     """Refuse a table's name that ends neither in .csv nor in .parquet."""
     if path.suffix.lower() not in (".csv", ".parquet"):
@@ -348,6 +405,8 @@ def _whole_file(path: Path) -> Iterator[str]:
     try:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         os.close(handle)
+        # A temporary file is its owner's alone; what it becomes is an ordinary file.
+        os.chmod(name, 0o644)
         try:
             yield name
             os.replace(name, path)

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from freecool.show.plots import SweepPlots
     from freecool.weather import Weather
 
 DIFFERENTIALS_K = tuple(parse(degrees, "difference") for degrees in range(21))
@@ -117,11 +118,31 @@ class DifferentialSweep:
                 "net_kwh_p90": c.outcome.net_kwh_p90,
                 "saved_p10": c.outcome.saved_p10,
                 "rh_over_60_hours_added": c.outcome.humidity.rh_over_60_hours_added,
-                "risk": c.outcome.worst_risk,
+                "risk": c.outcome.humidity.risk,
+                "worst_risk": c.outcome.worst_risk,
             }
             for c in self.candidates
         ]
         return pd.DataFrame(rows).set_index("differential_k")
+
+    def picked_case(self) -> Case:
+        """The case with the picked differential in its rule; unchanged where it is to be left off."""
+        if self.best is None:
+            return self.case
+        rule = self.case.rule.model_copy(update={"differential": self.best.differential_k})
+        return self.case.model_copy(update={"rule": rule})
+
+    @property
+    def plot(self) -> SweepPlots:
+        """Pictures: ``sweep.plot.curve(ax=None)``."""
+        from freecool.show.plots import SweepPlots
+
+        return SweepPlots(self)
+
+    def _repr_html_(self) -> str:
+        from freecool.show.report import notebook_html
+
+        return notebook_html(self)
 
     def to_dict(self) -> dict[str, Any]:
         """The contract of ``freecool pick --json``."""

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
+    from freecool.show.plots import EstimatePlots
     from freecool.weather import Weather
 
     FloatArray = NDArray[np.float64]
@@ -113,6 +114,18 @@ class Estimate:
             }
         )
         return table.groupby(table.index.month.rename("month")).sum() / years  # type: ignore[attr-defined]
+
+    @property
+    def plot(self) -> EstimatePlots:
+        """Pictures: ``answer.plot.clock(ax=None)``, ``months``, ``humidity``, ``chart``, ``years``."""
+        from freecool.show.plots import EstimatePlots
+
+        return EstimatePlots(self)
+
+    def _repr_html_(self) -> str:
+        from freecool.show.report import notebook_html
+
+        return notebook_html(self)
 
     def to_dict(self) -> dict[str, Any]:
         """The answer as one JSON-ready object; the contract of ``freecool value --json``."""

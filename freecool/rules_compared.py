@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
+    from freecool.show.plots import RulesPlots
     from freecool.weather import Weather
 
 # Rules that read humidity, and the dry-bulb rules that they must beat.
@@ -163,6 +164,18 @@ class RulesCompared:
             ]
         ).set_index("rule")
 
+    @property
+    def plot(self) -> RulesPlots:
+        """Pictures: ``compared.plot.bars(ax=None)``."""
+        from freecool.show.plots import RulesPlots
+
+        return RulesPlots(self)
+
+    def _repr_html_(self) -> str:
+        from freecool.show.report import notebook_html
+
+        return notebook_html(self)
+
     def to_dict(self) -> dict[str, Any]:
         """The contract of ``freecool compare --json``."""
         from freecool import __version__
@@ -279,28 +292,36 @@ def _answers(bench: Bench, rules: Sequence[RuleResult]) -> tuple[str, ...]:
     cost = (
         None if sensors.humidity_sensor_cost is None else sensors.humidity_sensor_cost / sensors.humidity_sensor_years
     )
-    if under_error <= threshold:
-        text = f"Reading humidity does not pay here: {names} changes {under_error:+,.0f} kWh a year under sensor error."
+    damp_anyway = dry.tuned.damp(HIGH_HOURS)
+    if damp_anyway and humid.tuned.damp(HIGH_HOURS):
+        text = "No rule here saves and keeps the place dry: leave free cooling off."
+    elif damp_anyway:
+        text = (
+            f"Reading humidity is the only way to keep this place dry: {_setting(humid)} saves "
+            f"{humid.tuned.net_kwh_p10:,.0f} kWh a year under sensor error; no dry-bulb rule does without damp."
+        )
+    elif under_error <= threshold:
+        change = "makes no difference" if abs(under_error) < 0.5 else f"changes {under_error:+,.0f} kWh a year"
+        text = f"Reading humidity does not pay here: under sensor error it {change} ({names})."
     elif cost is None:
         text = (
             f"Reading humidity saves {under_error:,.0f} kWh and {worth:,.0f} {currency} a year more under sensor error "
             f"({names}): worth it if its sensors cost less than that a year."
         )
-    elif worth > cost:
-        text = (
-            f"Reading humidity pays: {worth:,.0f} {currency} a year more, for {cost:,.0f} a year of sensors ({names})."
-        )
     else:
+        verdict = "pays" if worth > cost else "does not pay"
         text = (
-            f"Reading humidity does not pay: {worth:,.0f} {currency} a year more, for {cost:,.0f} of sensors ({names})."
+            f"Reading humidity {verdict}: {worth:,.0f} {currency} a year more, for {cost:,.0f} a year of sensors "
+            f"({names})."
         )
     answers = [text]
-    if exact > 0.0:
+    if not damp_anyway and exact > 0.5:
+        left = min(max(under_error, 0.0) / exact, 1.0)
         answers.append(
-            f"Of its advantage with exact sensors, {exact:,.0f} kWh a year, "
-            f"{max(under_error, 0.0) / exact:.0%} is left at the 10th percentile of sensor errors."
+            f"Of its advantage with exact sensors, {exact:,.0f} kWh a year, {left:.0%} is left at the 10th percentile "
+            "of sensor errors."
         )
-    else:
+    elif not damp_anyway and exact < -0.5:
         answers.append(f"Even with exact sensors the best humidity rule saves {-exact:,.0f} kWh a year less.")
     by_name = {rule.name: rule for rule in rules}
     dew, plain = by_name["dew-point"].published, by_name["fixed-dry-bulb"].published

@@ -9,34 +9,14 @@ from freecool.show.terminal import bullets, closing, facts, wrap
 from freecool.units import DIMENSIONS, System, convert, show
 
 if TYPE_CHECKING:
-    from freecool.differential import DifferentialSweep
+    from freecool.differential import Candidate, DifferentialSweep
     from freecool.rules_compared import RulesCompared
 
 
 def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
     """The answer of ``freecool pick`` as text, given a sweep and a unit system."""
-    unit = DIMENSIONS["difference"].ip if units == "ip" else DIMENSIONS["difference"].si
-    currency = sweep.case.money.currency
-    heads = (f"{unit} below", "permitted", "compressor", "fan", "net kWh", "9 in 10", currency, "humid", "damp", "risk")
-    rows = []
-    for candidate in sweep.candidates:
-        outcome = candidate.outcome
-        mark = ">" if sweep.best is not None and candidate.differential_k == sweep.best.differential_k else ""
-        mark = mark or ("~" if candidate.differential_k in sweep.flat_k else "")
-        rows.append(
-            (
-                f"{mark} {convert(candidate.differential_k, 'difference', unit):.3g}",
-                f"{outcome.hours.permitted:,.0f}",
-                f"{outcome.energy.compressor_kwh_avoided:,.0f}",
-                f"{round(outcome.energy.fan_kwh_added) + 0.0:,.0f}",
-                f"{outcome.energy.net_kwh_saved:,.0f}",
-                f"{outcome.net_kwh_p10:,.0f}",
-                f"{outcome.money.saved_per_year:,.0f}",
-                f"{outcome.humidity.rh_over_60_hours_added:,.0f}",
-                f"{outcome.hours.damp:,.0f}",
-                outcome.humidity.risk,
-            )
-        )
+    heads, rows = pick_cells(sweep, units)
+    marked = [(f"{_mark(sweep, c)} {row[0]}", *row[1:]) for row, c in zip(rows, sweep.candidates, strict=True)]
     legend = (
         "> the pick, ~ within 5 % of the best; hours and kWh a year; compressor avoided, fan added; 9 in 10: net kWh "
         "that nine of ten installations reach under sensor error; humid: added hours indoors above 60 % RH; damp: "
@@ -59,7 +39,7 @@ def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
             wrap(sweep.sentence),
             facts(sweep.case, sweep.weather, units),
             "Why\n" + bullets(sweep.reasons, "-"),
-            _columns(heads, rows) + "\n" + wrap(legend, "  "),
+            _columns(heads, marked) + "\n" + wrap(legend, "  "),
             f"At {at}\n" + bullets(effects, "-"),
             *closing(sweep.warnings),
         ]
@@ -68,38 +48,7 @@ def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
 
 def compare_text(compared: RulesCompared, units: System = "ip") -> str:
     """The answer of ``freecool compare`` as text, given the rules compared and a unit system."""
-    currency = compared.case.money.currency
-    heads = (
-        "rule",
-        "permitted",
-        "net kWh",
-        "9 in 10",
-        currency,
-        "humid",
-        "risk",
-        "best setting",
-        "net kWh",
-        "9 in 10",
-        "risk",
-    )
-    rows = []
-    for rule in compared.rules:
-        exact, tuned = rule.published, rule.tuned
-        rows.append(
-            (
-                rule.name,
-                f"{exact.hours.permitted:,.0f}",
-                f"{exact.energy.net_kwh_saved:,.0f}",
-                f"{exact.net_kwh_p10:,.0f}",
-                f"{exact.money.saved_per_year:,.0f}",
-                f"{exact.humidity.rh_over_60_hours_added:,.0f}",
-                exact.humidity.risk,
-                show(rule.tuned_value, rule.tuned_dimension, units),
-                f"{tuned.energy.net_kwh_saved:,.0f}",
-                f"{tuned.net_kwh_p10:,.0f}",
-                tuned.humidity.risk,
-            )
-        )
+    heads, rows = compare_cells(compared, units)
     faults = [
         f"{rule.name}: outdoor sensor in the sun {rule.in_the_sun.energy.net_kwh_saved:,.0f} kWh, humidity drifted "
         f"{rule.drifted.energy.net_kwh_saved:,.0f} kWh"
@@ -121,6 +70,72 @@ def compare_text(compared: RulesCompared, units: System = "ip") -> str:
             *closing(compared.warnings),
         ]
     )
+
+
+def pick_cells(sweep: DifferentialSweep, units: System) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """(heads, rows) of a sweep's table, a row a candidate."""
+    unit = DIMENSIONS["difference"].ip if units == "ip" else DIMENSIONS["difference"].si
+    currency = sweep.case.money.currency
+    heads = (f"{unit} below", "permitted", "compressor", "fan", "net kWh", "9 in 10", currency, "humid", "damp", "risk")
+    rows: list[tuple[str, ...]] = []
+    for candidate in sweep.candidates:
+        outcome = candidate.outcome
+        rows.append(
+            (
+                f"{convert(candidate.differential_k, 'difference', unit):.3g}",
+                f"{outcome.hours.permitted:,.0f}",
+                f"{outcome.energy.compressor_kwh_avoided:,.0f}",
+                f"{round(outcome.energy.fan_kwh_added) + 0.0:,.0f}",
+                f"{outcome.energy.net_kwh_saved:,.0f}",
+                f"{outcome.net_kwh_p10:,.0f}",
+                f"{outcome.money.saved_per_year:,.0f}",
+                f"{outcome.humidity.rh_over_60_hours_added:,.0f}",
+                f"{outcome.hours.damp:,.0f}",
+                outcome.humidity.risk,
+            )
+        )
+    return heads, rows
+
+
+def _mark(sweep: DifferentialSweep, candidate: Candidate) -> str:
+    return ">" if candidate is sweep.best else "~" if candidate.differential_k in sweep.flat_k else " "
+
+
+def compare_cells(compared: RulesCompared, units: System) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
+    """(heads, rows) of a comparison's table, a row a rule."""
+    currency = compared.case.money.currency
+    heads = (
+        "rule",
+        "permitted",
+        "net kWh",
+        "9 in 10",
+        currency,
+        "humid",
+        "risk",
+        "best setting",
+        "net kWh",
+        "9 in 10",
+        "risk",
+    )
+    rows: list[tuple[str, ...]] = []
+    for rule in compared.rules:
+        exact, tuned = rule.published, rule.tuned
+        rows.append(
+            (
+                rule.name,
+                f"{exact.hours.permitted:,.0f}",
+                f"{exact.energy.net_kwh_saved:,.0f}",
+                f"{exact.net_kwh_p10:,.0f}",
+                f"{exact.money.saved_per_year:,.0f}",
+                f"{exact.humidity.rh_over_60_hours_added:,.0f}",
+                exact.humidity.risk,
+                show(rule.tuned_value, rule.tuned_dimension, units),
+                f"{tuned.energy.net_kwh_saved:,.0f}",
+                f"{tuned.net_kwh_p10:,.0f}",
+                tuned.humidity.risk,
+            )
+        )
+    return heads, rows
 
 
 def _columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

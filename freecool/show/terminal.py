@@ -20,10 +20,20 @@ WIDTH = 96
 
 def answer_text(answer: Estimate, units: System = "ip") -> str:
     """The answer of ``freecool value`` as text, given an estimate and a unit system."""
+    parts = [
+        wrap(answer.sentence),
+        facts(answer.case, answer.weather, units, rule=True),
+        _table(value_rows(answer, units)),
+    ]
+    return "\n\n".join([*parts, *closing(answer.warnings)])
+
+
+def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | None]:
+    """The numbers of an estimate, those that matter first: (name, number, note), None between groups."""
     energy, hours, humidity, money = answer.energy, answer.hours, answer.humidity, answer.money
     low, high = answer.model_band["net_kwh_saved"]
     currency = answer.case.money.currency
-    rows = [
+    rows: list[tuple[str, str, str] | None] = [
         ("Net saved", f"{energy.net_kwh_saved:,.0f} kWh", f"{energy.net_percent:.1f} % of compressor and fan; "
          f"two building models say {low:,.0f} to {high:,.0f}"),
         ("Compressor avoided", f"{energy.compressor_kwh_avoided:,.0f} kWh", f"of {energy.compressor_kwh_without:,.0f}"),
@@ -49,8 +59,7 @@ def answer_text(answer: Estimate, units: System = "ip") -> str:
         good = spread(answer.by_year)
         rows.insert(1, ("Bad and good years", f"{good['p10']:,.0f} to {good['p90']:,.0f} kWh",
                         f"net, 10th to 90th percentile of {len(answer.by_year)} years"))  # fmt: skip
-    parts = [wrap(answer.sentence), facts(answer.case, answer.weather, units, rule=True), _table(rows)]
-    return "\n\n".join([*parts, *closing(answer.warnings)])
+    return rows
 
 
 def closing(warnings: Sequence[Notice]) -> list[str]:

@@ -1,0 +1,69 @@
+"""How every picture looks: quiet, typographic, readable without colour."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+# Two tones and two greys, told apart in print by lightness too; the pair is safe for the common colour-vision defects.
+INK = "#22303c"
+WITH = "#1f6f8b"
+WITHOUT = "#c9b79c"
+WARN = "#a4452c"
+FAINT = "#d9dde1"
+
+PAGE_STYLE: dict[str, Any] = {
+    "font.family": "DejaVu Sans",
+    "font.size": 9.0,
+    "axes.edgecolor": INK,
+    "axes.labelcolor": INK,
+    "axes.titlesize": 10.0,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "grid.color": FAINT,
+    "grid.linewidth": 0.6,
+    "text.color": INK,
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "legend.frameon": False,
+    "legend.fontsize": 8.5,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "freecool",
+    "figure.dpi": 100,
+}
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+@contextmanager
+def page_style() -> Iterator[None]:
+    """Our look for the pictures made inside, and nothing left behind."""
+    import matplotlib
+
+    settings: Any = PAGE_STYLE
+    with matplotlib.rc_context(settings):
+        yield
+
+
+def tone_map() -> Any:
+    """From paper over our tone to ink: darker is more, in print too."""
+    from matplotlib.colors import LinearSegmentedColormap
+
+    return LinearSegmentedColormap.from_list("tone", ["#f3f4f2", "#a9c9d3", WITH, INK])
+
+
+def own_axes(ax: Axes | None, width: float = 6.4, height: float = 3.2) -> Axes:
+    """The given axes, or new ones of a figure that no global state holds."""
+    if ax is not None:
+        return ax
+    from matplotlib.figure import Figure
+
+    axes: Axes = Figure(figsize=(width, height), layout="constrained").subplots()
+    return axes

@@ -1,0 +1,84 @@
+"""The commissioning sheet's arithmetic: mixing, expected temperatures, what readings say."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from freecool.case import make_case
+from freecool.commissioning import POSITIONS, check_readings, commissioning, mix, share_error, share_of
+from freecool.errors import CaseError
+from freecool.units import parse
+
+SEA_LEVEL_PA = 101_325.0
+HOUSE = make_case(preset="detached-house-medium")
+
+
+def f(degrees: float) -> float:
+    return parse(f"{degrees} F", "temperature")
+
+
+def test_mixing_worked_example(outside):
+    t, w = mix((3.0, 24.0, 0.010), (1.0, 35.0, 0.018))
+    source = "adiabatic mixing, worked by hand: (3*24 + 35)/4, (3*0.010 + 0.018)/4"
+    outside("mixed dry bulb, 3 kg/s at 24 and 1 kg/s at 35 degC", source, 26.75, t, 1e-9)
+    outside("mixed humidity ratio", source, 0.012, w, 1e-12)
+
+
+@given(st.floats(-20.0, 15.0), st.floats(20.0, 30.0), st.floats(0.0, 1.0))
+def test_share_comes_back_from_the_mixture(outdoor, inside, share):
+    mixed, _ = mix((share, outdoor, 0.005), (1.0 - share, inside, 0.009))
+    assert share_of(outdoor, inside, mixed) == pytest.approx(share, abs=1e-9)
+
+
+def test_expected_temperatures_of_a_cool_day():
+    """55 degF outside, 75 degF return: 75, 65 and 55 degF mixed; fan 0.365 W/cfm adds 0.365*3.412/1.08 = 1.15 degF."""
+    day = commissioning(HOUSE, f(55), f(75), SEA_LEVEL_PA)
+    assert [row.mixed_c for row in day.expected] == pytest.approx([f(75), f(65), f(55)])
+    for row in day.expected:
+        assert (row.supply_c - row.mixed_c) * 1.8 == pytest.approx(0.365 * 3.412 / 1.08, rel=0.03)
+    assert day.changeover_c == pytest.approx(f(70), abs=1e-6)
+    assert [step.opens for step in day.changeover] == [True, True, False, False]
+
+
+def test_leakage_and_share_move_the_expectation():
+    case = make_case({"damper": {"leakage": 0.1, "outdoor_share": 0.8}})
+    day = commissioning(case, f(55), f(75), SEA_LEVEL_PA)
+    assert [row.outdoor_share for row in day.expected] == pytest.approx([0.1, 0.45, 0.8])
+
+
+@pytest.mark.parametrize(
+    ("read_f", "codes"),
+    [
+        ((75, 65, 55), ["as_expected", "as_expected", "as_expected"]),
+        ((70, 65, 56), ["leaking", "as_expected", "as_expected"]),
+        ((66, 65, 65), ["stuck", "as_expected", "stuck"]),
+        ((75, 72, 68), ["as_expected", "short", "short"]),
+        ((75, 65, 45), ["as_expected", "as_expected", "impossible"]),
+        ((80, 65, 55), ["impossible", "as_expected", "as_expected"]),
+    ],
+)
+def test_what_readings_say(read_f, codes):
+    read = list(zip(POSITIONS, map(f, read_f), strict=True))
+    assert [finding.code for finding in check_readings(HOUSE, f(55), f(75), read)] == codes
+
+
+def test_too_close_to_tell():
+    assert check_readings(HOUSE, f(70), f(75), [("full", f(71))])[0].code == "too_close"
+    with pytest.raises(CaseError, match="expected at least 10 °F"):
+        commissioning(HOUSE, f(70), f(75), SEA_LEVEL_PA)
+
+
+def test_share_error_is_the_propagated_sensor_error():
+    """By central differences of the mixing equation in each sensor, added in quadrature."""
+    outdoor, inside, share, sensor, h = 12.0, 24.0, 0.4, 1.1, 1e-6
+    mixed = inside + share * (outdoor - inside)
+    slopes = [
+        (share_of(outdoor + h, inside, mixed) - share_of(outdoor - h, inside, mixed)) / (2 * h),
+        (share_of(outdoor, inside + h, mixed) - share_of(outdoor, inside - h, mixed)) / (2 * h),
+        (share_of(outdoor, inside, mixed + h) - share_of(outdoor, inside, mixed - h)) / (2 * h),
+    ]
+    assert share_error(outdoor, inside, share, sensor) == pytest.approx(sensor * math.hypot(*slopes), rel=1e-6)
