@@ -133,3 +133,23 @@ def test_saturation_line_of_the_chart_is_psychrolibs(results):
     pressure = float(answer.weather.frame["pressure_pa"].mean())
     for t, w in zip(line.get_xdata()[::20], line.get_ydata()[::20], strict=True):
         assert w / 1000.0 == pytest.approx(psychrolib.GetSatHumRatio(float(t), pressure), rel=1e-9)
+
+
+def test_enthalpy_lines_of_the_chart_are_psychrolibs():
+    import numpy as np
+    import psychrolib
+
+    from freecool.show.plots import ENTHALPY_LINES_J_KG, humidity_ratio_at
+
+    for enthalpy in ENTHALPY_LINES_J_KG:
+        t = np.array([0.0, 10.0, 20.0])
+        for dry_bulb, w in zip(t, humidity_ratio_at(enthalpy, t), strict=True):
+            if w > 0.0:
+                assert psychrolib.GetMoistAirEnthalpy(float(dry_bulb), float(w)) == pytest.approx(enthalpy, rel=1e-9)
+
+
+def test_permitted_region_ends_at_the_differential():
+    from freecool.show.plots import permitted_region
+
+    t, _, opens = permitted_region(make_case({"rule": {"differential": "5F"}}), 101_325.0)
+    assert t[opens.any(axis=0)].max() == pytest.approx((70.0 - 32.0) / 1.8, abs=0.5)

@@ -7,12 +7,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from freecool import air
+from freecool.changeover import limits_of
+from freecool.physics.rule import permits
 from freecool.show.style import FAINT, INK, MONTHS, WARN, WITH, WITHOUT, own_axes, page_style, tone_map
-from freecool.units import DIMENSIONS, System, convert
+from freecool.units import DIMENSIONS, System, convert, parse
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
+    from numpy.typing import NDArray
 
+    from freecool.case import Case
     from freecool.differential import DifferentialSweep
     from freecool.estimate import Estimate
     from freecool.rules_compared import RulesCompared
@@ -21,7 +25,10 @@ if TYPE_CHECKING:
 CHART_C = (-5.0, 45.0)
 CHART_W = (0.0, 0.026)
 GRAINS_PER_POUND = 7000.0
-SENSIBLE_LINES_RH = (0.2, 0.4, 0.6, 0.8)
+RELATIVE_HUMIDITY_LINES = (0.2, 0.4, 0.6, 0.8)
+ENTHALPY_LINES_J_KG = tuple(parse(f"{value} Btu/lb", "specific_enthalpy") for value in range(15, 50, 5))
+# Return air of the drawn rule, at set point.
+RETURN_RH = 0.5
 
 
 class EstimatePlots:
@@ -115,9 +122,18 @@ class EstimatePlots:
                 return np.asarray([convert(float(value), "temperature", unit) for value in np.atleast_1d(celsius)])
 
             t = np.linspace(*CHART_C, 101)
-            for rh in (*SENSIBLE_LINES_RH, 1.0):
+            for rh in (*RELATIVE_HUMIDITY_LINES, 1.0):
                 w = air.humidity_ratio_from_relative_humidity(t, rh, pressure)
                 ax.plot(dry_bulb(t), w * scale, color=INK if rh == 1.0 else FAINT, linewidth=1.2 if rh == 1.0 else 0.8)
+            for enthalpy in ENTHALPY_LINES_J_KG:
+                w = humidity_ratio_at(enthalpy, t)
+                inside = (w >= 0.0) & (w <= air.humidity_ratio_from_relative_humidity(t, 1.0, pressure))
+                ax.plot(dry_bulb(t[inside]), w[inside] * scale, color=FAINT, linewidth=0.7, linestyle="--")
+            edge_t, edge_w, opens = permitted_region(self._answer.case, pressure)
+            ax.contour(dry_bulb(edge_t), edge_w * scale, opens, levels=[0.5], colors=[INK], linewidths=0.9)
+            # No air lies above saturation: what the rule would do there is covered.
+            full = air.humidity_ratio_from_relative_humidity(t, 1.0, pressure) * scale
+            ax.fill_between(dry_bulb(t), full, CHART_W[1] * scale * 2.0, color="white", zorder=2.5, linewidth=0)
             outdoor = weather["dry_bulb_c"].to_numpy()
             w = air.humidity_ratio_from_dew_point(weather["dew_point_c"].to_numpy(), weather["pressure_pa"].to_numpy())
             permitted = self._answer.hourly["permitted"].to_numpy()
@@ -153,6 +169,27 @@ class EstimatePlots:
             ax.set_ylabel("net kWh saved")
             ax.set_title("Good and bad years")
             return ax
+
+
+def humidity_ratio_at(enthalpy_j_kg: float, dry_bulb_c: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Humidity ratio [kg/kg] on a line of enthalpy [J/kg], given dry bulb [degC]."""
+    dry = air.DRY_AIR_HEAT_J_KGK * dry_bulb_c
+    return (enthalpy_j_kg - dry) / (air.VAPORISATION_J_KG + air.VAPOUR_HEAT_J_KGK * dry_bulb_c)
+
+
+def permitted_region(
+    case: Case, pressure_pa: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """(dry bulb, humidity ratio, 1 where the rule opens) on a grid, with return air at set point and 50 % RH."""
+    t, w = np.linspace(*CHART_C, 101), np.linspace(*CHART_W, 53)
+    set_point = case.schedule.cooling
+    limits = limits_of(case.rule, pressure_pa, case.site.climate_zone)
+    inside = float(air.humidity_ratio_from_relative_humidity(set_point, RETURN_RH, pressure_pa))
+    table = air.saturation_table()
+    opens = np.array(
+        [[permits(limits, table, True, x, y, set_point, set_point, inside, pressure_pa) for x in t] for y in w], float
+    )
+    return t, w, opens
 
 
 class SweepPlots:
