@@ -71,6 +71,26 @@ class HumidityBlock(NamedTuple):
         return self.rh_over_60_hours_with - self.rh_over_60_hours_without
 
 
+def code_notice(case: Case, limits: Limits) -> list[Notice]:
+    """Whether a commercial building's rule is a changeover that ASHRAE 90.1 lists, as a notice where it is not."""
+    zone = case.site.climate_zone
+    if case.building.use != "commercial":
+        return []
+    if zone is None:
+        text = (
+            "No climate zone was given, so this does not say whether the rule is a changeover that the energy "
+            "code accepts here: give the ASHRAE 169 zone."
+        )
+        return [Notice("climate_zone_unknown", text)]
+    if is_code_changeover(limits, zone):
+        return []
+    text = (
+        f"In climate zone {zone} this rule is not among the economizer changeovers of ASHRAE 90.1-2016 table "
+        "6.5.1.1.3; check the edition in force."
+    )
+    return [Notice("not_a_code_changeover", text)]
+
+
 def warnings(
     case: Case,
     limits: Limits,
@@ -100,20 +120,7 @@ def warnings(
             f"The fan uses {energy.fan_kwh_added:,.0f} kWh more to avoid {avoided:,.0f} kWh of compressor: a larger "
             f"differential (break-even is near {show_both(break_even, 'difference')}) or a thriftier fan helps.",
         )
-    zone = case.site.climate_zone
-    if case.building.use == "commercial":
-        if zone is None:
-            warn(
-                "climate_zone_unknown",
-                "No climate zone was given, so this does not say whether the rule is a changeover that the energy "
-                "code accepts here: give the ASHRAE 169 zone.",
-            )
-        elif not is_code_changeover(limits, zone):
-            warn(
-                "not_a_code_changeover",
-                f"In climate zone {zone} this rule is not among the economizer changeovers of ASHRAE 90.1-2016 table "
-                "6.5.1.1.3; check the edition in force.",
-            )
+    found += code_notice(case, limits)
     if hours.unmet > UNMET_HOURS:
         warn(
             "unmet_hours",

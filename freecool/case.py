@@ -236,7 +236,8 @@ class TariffPeriod(Part):
 
     @model_validator(mode="after")
     def _spans(self) -> TariffPeriod:
-        self.when()
+        if not all(self.when()):
+            raise ValueError(f'hours is {self.hours!r}, which covers no hour: "0-24" is the whole day')
         return self
 
     def when(self) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:

@@ -9,14 +9,14 @@ from freecool.case import RuleCase
 from freecool.physics.rule import Limits
 from freecool.units import parse
 
-# ASHRAE 90.1-2016 table 6.5.1.1.3: fixed dry bulb, economizer off above, by climate zone [degF].
+# ASHRAE 90.1-2016 table 6.5.1.1.3: fixed dry bulb, economizer off above, by climate zone [degF]; 0A and 0B from memory.
 FIXED_DRY_BULB_F: dict[str, float] = (
-    dict.fromkeys(("1B", "2B", "3B", "3C", "4B", "4C", "5B", "5C", "6B", "7", "8"), 75.0)
+    dict.fromkeys(("0B", "1B", "2B", "3B", "3C", "4B", "4C", "5B", "5C", "6B", "7", "8"), 75.0)
     | dict.fromkeys(("5A", "6A"), 70.0)
-    | dict.fromkeys(("1A", "2A", "3A", "4A"), 65.0)
+    | dict.fromkeys(("0A", "1A", "2A", "3A", "4A"), 65.0)
 )
 # The same table: differential dry bulb is not allowed in these.
-NO_DIFFERENTIAL_DRY_BULB = frozenset({"1A", "2A", "3A", "4A"})
+NO_DIFFERENTIAL_DRY_BULB = frozenset({"0A", "1A", "2A", "3A", "4A"})
 # The same table: dry-bulb limit that goes with every enthalpy rule.
 DRY_BULB_WITH_ENTHALPY_C = parse("75F", "temperature")
 # The same table, note: fixed enthalpy is that of 75 degF and 50 % RH at the site's pressure (28 Btu/lb at sea level).
@@ -74,7 +74,7 @@ def limits_of(rule: RuleCase, pressure_pa: float, climate_zone: str | None = Non
 
 def is_code_changeover(limits: Limits, climate_zone: str) -> bool:
     """Whether limits are within a changeover that ASHRAE 90.1-2016 lists for a climate zone."""
-    dry_bulb = limits.dry_bulb_max_c <= parse(FIXED_DRY_BULB_F.get(climate_zone, -math.inf), "temperature") + 1e-9
+    dry_bulb = limits.dry_bulb_max_c <= parse(FIXED_DRY_BULB_F[climate_zone], "temperature") + 1e-9
     enthalpy = limits.dry_bulb_max_c <= DRY_BULB_WITH_ENTHALPY_C + 1e-9 and (
         limits.enthalpy_max_j_kg < math.inf or limits.enthalpy_below_return_j_kg >= 0.0
     )

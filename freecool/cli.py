@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
 
 import typer
 
+from freecool.cli_weather import weather_app, year_span
 from freecool.errors import CaseError, FreecoolError
 
 if TYPE_CHECKING:
@@ -36,6 +37,8 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 
+app.add_typer(weather_app, name="weather")
+
 
 def _option(help_text: str, *names: str, **more: Any) -> Any:
     return typer.Option(*names, help=help_text, **more)
@@ -48,7 +51,8 @@ class Asked:
     weather: Annotated[
         str | None,
         typer.Argument(
-            help="An EPW, TMY3 or plain CSV file, or demo:NAME (high-desert, humid-coast, mixed-inland). "
+            help="An EPW, TMY3 or plain CSV file, station:ID, near:LAT,LON, or demo:NAME (high-desert, humid-coast, "
+            "mixed-inland). "
             "Left out: an invented demo climate, and the answer says so."
         ),
     ] = None
@@ -80,12 +84,13 @@ class Asked:
         list[str] | None,
         _option("Any other value of the case, such as building.floor_area=2000ft2.", "--set", metavar="KEY=VALUE"),
     ] = None
-    years: Annotated[str | None, _option("Of a record of real years: such as 2015-2024.")] = None
+    years: Annotated[str | None, _option("Of a station or a record of real years: such as 2015-2024.")] = None
     latitude: Annotated[float | None, _option("Of a plain CSV that does not say it, degrees north.")] = None
     longitude: Annotated[float | None, _option("Of a plain CSV, degrees east (west is negative).")] = None
-    elevation: Annotated[str | None, _option("Of a plain CSV, such as 5000ft.")] = None
+    elevation: Annotated[str | None, _option("Of a plain CSV, or of the building, such as 5000ft.")] = None
     utc_offset: Annotated[float | None, _option("Of a plain CSV: hours of standard time from UTC, such as -7.")] = None
     allow_gaps: Annotated[bool, _option("Fill gaps longer than 48 h too.", "--allow-gaps")] = False
+    offline: Annotated[bool, _option("Station weather: use only what was fetched before.", "--offline")] = False
     units: Annotated[str, _option("ip (°F, cfm, tons) or si; a bare number takes its unit.")] = "ip"
     as_json: Annotated[bool, _option("One JSON object on standard output.", "--json")] = False
     report: Annotated[Path | None, _option("Write a page to hand over to this .html file.")] = None
@@ -128,23 +133,18 @@ class Asked:
         """The weather asked for, of the years asked for."""
         from freecool.units import parse
         from freecool.weather import open_weather
-        from freecool.weather.years import only_years
 
         elevation_m = None if self.elevation is None else parse(self.elevation, "length", self.system, "--elevation")
-        found = open_weather(
+        return open_weather(
             self.weather,
             allow_gaps=self.allow_gaps,
+            years=year_span(self.years),
+            offline=self.offline,
             latitude=self.latitude,
             longitude=self.longitude,
             elevation_m=elevation_m,
             utc_offset_h=self.utc_offset,
         )
-        if self.years is None:
-            return found
-        ends = self.years.split("-")
-        if len(ends) > 2 or not all(end.isdigit() and len(end) == 4 for end in ends):
-            raise CaseError(f"--years is {self.years!r}: expected one year or a span, such as 2015-2024.")
-        return only_years(found, int(ends[0]), int(ends[-1]))
 
     def answer(self, result: Any, text: Callable[[Any, System], str]) -> None:
         """Print a result as JSON or as text, and write its report where asked."""

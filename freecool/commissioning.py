@@ -219,7 +219,10 @@ def check_readings(
 
 def _finding(position: Position, share: float, wanted: float, error: float, sensor_k: float, stuck: bool) -> Finding:
     band = max(error, SHARE_TOLERANCE)
-    said = f"{position}: outdoor share {share:.0%} by the mixing equation, {wanted:.0%} asked, give or take {error:.0%}"
+    said = (
+        f"{position}: outdoor share {100 * share:.0f} % by the mixing equation, {100 * wanted:.0f} % asked, "
+        f"give or take {100 * error:.0f} %"
+    )
     if not -band <= share <= 1.0 + band:
         return Finding(
             position, share, error, "impossible",

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from freecool.advice import WORTHWHILE_PERCENT, code_notice
 from freecool.break_even import break_even_of
 from freecool.case import Case
 from freecool.changeover import DEW_POINT_C
@@ -41,8 +42,9 @@ class Candidate(NamedTuple):
     differential_k: float
     outcome: Outcome
 
-    def to_dict(self) -> dict[str, Any]:
-        return {"differential_k": self.differential_k, **self.outcome.to_dict()}
+    def to_dict(self, currency: str) -> dict[str, Any]:
+        """As one JSON-ready object."""
+        return {"differential_k": self.differential_k, **self.outcome.to_dict(currency)}
 
 
 class Variation(NamedTuple):
@@ -148,16 +150,17 @@ class DifferentialSweep:
         """The contract of ``freecool pick --json``."""
         from freecool import __version__
 
-        best: dict[str, Any] = {"differential_k": None} if self.best is None else self.best.to_dict()
+        currency = self.case.money.currency
+        best: dict[str, Any] = {"differential_k": None} if self.best is None else self.best.to_dict(currency)
         proposal = None
         if self.proposal is not None:
-            proposal = {"dew_point_limit_c": DEW_POINT_C, **self.proposal.to_dict()}
+            proposal = {"dew_point_limit_c": DEW_POINT_C, **self.proposal.to_dict(currency)}
         return {
             "freecool": __version__,
             "verdict": {"text": self.sentence},
             "weather": weather_block(self.weather),
             "inputs": {"building": self.case.preset, **self.settings, "case": self.case.to_dict()},
-            "candidates": [candidate.to_dict() for candidate in self.candidates],
+            "candidates": [candidate.to_dict(currency) for candidate in self.candidates],
             "best": best,
             "keenest_differential_k": self.keenest.differential_k,
             "flat_differentials_k": list(self.flat_k),
@@ -233,7 +236,7 @@ def sweep_differential(
     keenest = _largest_of_best(candidates)
     dry = tuple(c for c in candidates if not c.outcome.damp(humidity_ceiling_hours))
     best = _largest_of_best(dry) if dry else None
-    if best is not None and (best.outcome.saved_p10 <= 0.0 or best.outcome.energy.net_kwh_saved <= 0.0):
+    if best is not None and (best.outcome.score <= 0.0 or best.outcome.energy.net_kwh_saved <= 0.0):
         best = None
     chosen = best or keenest
     proposal = None
@@ -263,7 +266,7 @@ def sweep_differential(
         _fan(bench, chosen),
         _sentence(case, best, keenest, proposal, humidity_ceiling_hours),
         reasons,
-        bench.weather.notices,
+        (*bench.weather.notices, *code_notice(case, bench.prepared.limits)),
         settings,
     )
 
@@ -331,6 +334,8 @@ def _sentence(
     if best is None:
         if keenest.outcome.energy.net_kwh_saved <= 0.0:
             return "Leave it off: no differential saves more than its fan uses here."
+        if not keenest.outcome.damp(ceiling):
+            return "Leave it off: what it saves, upkeep, added heating and sensor error eat up here."
         text = "Leave it off: every differential that saves makes the place damp"
         if proposal is not None and not proposal.outcome.damp(ceiling):
             text += (
@@ -341,11 +346,18 @@ def _sentence(
         return text + "."
     energy, money = best.outcome.energy, best.outcome.money
     reference = "the set point" if case.rule.name == "differential" else "return air"
-    return (
-        f"Set {show(best.differential_k, 'difference')} below {reference}: it saves "
-        f"{energy.net_kwh_saved:,.0f} kWh "
-        f"and {money.saved_per_year:,.0f} {currency} a year, {energy.net_percent:.0f} % of the cooling electricity."
+    small = ", hardly worth fitting a damper for" if energy.net_percent < WORTHWHILE_PERCENT else ""
+    text = (
+        f"Set {show(best.differential_k, 'difference')} below {reference}: it saves {energy.net_kwh_saved:,.0f} kWh "
+        f"and {money.saved_per_year:,.0f} {currency} a year, {energy.net_percent:.0f} % of the cooling "
+        f"electricity{small}"
     )
+    if proposal is not None and not proposal.outcome.damp(ceiling) and proposal.outcome.score > best.outcome.score:
+        text += (
+            f"; with a {show(DEW_POINT_C, 'temperature')} dew-point limit "
+            f"{show(proposal.differential_k, 'difference')} saves {proposal.outcome.energy.net_kwh_saved:,.0f} kWh"
+        )
+    return text + "."
 
 
 def _reasons(

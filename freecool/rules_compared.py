@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -14,7 +14,6 @@ from freecool.differential import DRAWS
 from freecool.errors import Notice
 from freecool.estimate import weather_block
 from freecool.humidity import HIGH_HOURS
-from freecool.physics.rule import Limits
 from freecool.scenarios import Progress
 from freecool.sensors import DRIFTED_HUMIDITY, IN_THE_SUN
 from freecool.sweep import Bench, Outcome, make_bench, outcomes
@@ -38,41 +37,27 @@ class Tuning(NamedTuple):
     """The one setting that a rule is tuned by."""
 
     words: str
+    limit: str
+    """The field of `Limits` that it sets."""
     dimension: str
     values: tuple[float, ...]
-    apply: Callable[[Limits, float], Limits]
 
 
-def _steps(first: float, step: float, unit: str, dimension: str) -> tuple[float, ...]:
-    return tuple(parse(f"{first + step * index} {unit}", dimension) for index in range(21))
+def _tuning(words: str, limit: str, dimension: str, first: float, step: float, unit: str) -> Tuning:
+    values = tuple(parse(f"{first + step * index} {unit}", dimension) for index in range(21))
+    return Tuning(words, limit, dimension, values)
 
 
 TUNINGS: dict[str, Tuning] = {
-    "differential": Tuning(
-        "differential", "difference", _steps(0, 1, "F", "difference"),
-        lambda limits, value: limits._replace(differential_k=value),
+    "differential": _tuning("differential", "differential_k", "difference", 0, 1, "F"),
+    "return-differential": _tuning("differential", "differential_k", "difference", 0, 1, "F"),
+    "fixed-dry-bulb": _tuning("dry bulb at most", "dry_bulb_max_c", "temperature", 55, 1, "F"),
+    "fixed-enthalpy": _tuning("enthalpy at most", "enthalpy_max_j_kg", "specific_enthalpy", 20, 0.5, "Btu/lb"),
+    "differential-enthalpy": _tuning(
+        "enthalpy margin", "enthalpy_below_return_j_kg", "enthalpy_difference", 0, 0.5, "Btu/lb"
     ),
-    "return-differential": Tuning(
-        "differential", "difference", _steps(0, 1, "F", "difference"),
-        lambda limits, value: limits._replace(differential_k=value),
-    ),
-    "fixed-dry-bulb": Tuning(
-        "dry bulb at most", "temperature", _steps(55, 1, "F", "temperature"),
-        lambda limits, value: limits._replace(dry_bulb_max_c=value),
-    ),
-    "fixed-enthalpy": Tuning(
-        "enthalpy at most", "specific_enthalpy", _steps(20, 0.5, "Btu/lb", "specific_enthalpy"),
-        lambda limits, value: limits._replace(enthalpy_max_j_kg=value),
-    ),
-    "differential-enthalpy": Tuning(
-        "enthalpy margin", "enthalpy_difference", _steps(0, 0.5, "Btu/lb", "enthalpy_difference"),
-        lambda limits, value: limits._replace(enthalpy_below_return_j_kg=value),
-    ),
-    "dew-point": Tuning(
-        "dew point at most", "temperature", _steps(45, 1, "F", "temperature"),
-        lambda limits, value: limits._replace(dew_point_max_c=value),
-    ),
-}  # fmt: skip
+    "dew-point": _tuning("dew point at most", "dew_point_max_c", "temperature", 45, 1, "F"),
+}
 
 
 class RuleResult(NamedTuple):
@@ -92,16 +77,16 @@ class RuleResult(NamedTuple):
     code_changeover: bool | None
     """Within ASHRAE 90.1-2016 for the given climate zone; None without a zone."""
 
-    def to_dict(self) -> dict[str, Any]:
-        """As one JSON-ready object."""
+    def to_dict(self, currency: str) -> dict[str, Any]:
+        """As one JSON-ready object, the money in a currency."""
         return {
             "name": self.name,
-            **self.published.to_dict(),
+            **self.published.to_dict(currency),
             "tuned": {
                 "setting": TUNINGS[self.name].words,
                 "value_si": self.tuned_value,
                 "dimension": self.tuned_dimension,
-                **self.tuned.to_dict(),
+                **self.tuned.to_dict(currency),
             },
             "sensor_in_the_sun": {"net_kwh_saved": self.in_the_sun.energy.net_kwh_saved},
             "humidity_drifted": {"net_kwh_saved": self.drifted.energy.net_kwh_saved},
@@ -187,7 +172,7 @@ class RulesCompared:
             "inputs": {"building": self.case.preset, **self.settings, "case": self.case.to_dict()},
             "climate_zone": self.climate_zone,
             "thermal_zone": self.thermal_zone,
-            "rules": [rule.to_dict() for rule in self.rules],
+            "rules": [rule.to_dict(self.case.money.currency) for rule in self.rules],
             "answers": list(self.answers),
             "warnings": [notice._asdict() for notice in self.warnings],
         }
@@ -230,10 +215,15 @@ def compare_rules(
     pressure = float(bench.prepared.zone.hours.pressure_pa.mean())
     zone = case.site.climate_zone
     published = [limits_of(_rule(case, name), pressure, zone) for name in RULES]
-    tuned = [
-        TUNINGS[name].apply(rule, value)
+    # The published limit is tried too: tuning never does worse.
+    settings = [
+        sorted({*TUNINGS[name].values, float(getattr(rule, TUNINGS[name].limit))})
         for name, rule in zip(RULES, published, strict=True)
-        for value in TUNINGS[name].values
+    ]
+    tuned = [
+        rule._replace(**{TUNINGS[name].limit: value})  # type: ignore[arg-type]
+        for name, rule, values in zip(RULES, published, settings, strict=True)
+        for value in values
     ]
     found = outcomes(bench, [*published, *tuned], workers=workers, progress=progress, cancel=cancel)
     # A what-if is one fault, seen exactly: no drawn errors on top of it.
@@ -241,10 +231,10 @@ def compare_rules(
     in_the_sun = outcomes(alone, published, exact=IN_THE_SUN, workers=workers, cancel=cancel)
     drifted = outcomes(alone, published, exact=DRIFTED_HUMIDITY, workers=workers, cancel=cancel)
     rules = []
-    for index, name in enumerate(RULES):
-        values = TUNINGS[name].values
-        first = len(RULES) + index * len(values)
+    first = len(RULES)
+    for index, (name, values) in enumerate(zip(RULES, settings, strict=True)):
         sweep = found[first : first + len(values)]
+        first += len(values)
         best = _best(sweep)
         rules.append(
             RuleResult(
@@ -258,11 +248,11 @@ def compare_rules(
                 is_code_changeover(published[index], zone) if zone and case.building.use == "commercial" else None,
             )
         )
-    settings = {"draws": draws, "seed": seed}
+    asked = {"draws": draws, "seed": seed}
     answers = _answers(bench, rules)
     return RulesCompared(
         case, bench.weather, tuple(rules), zone, thermal_zone(bench.weather), answers,
-        (*bench.weather.notices, *_warnings(case, rules)), settings,
+        (*bench.weather.notices, *_warnings(case, rules)), asked,
     )  # fmt: skip
 
 
@@ -318,17 +308,18 @@ def _answers(bench: Bench, rules: Sequence[RuleResult]) -> tuple[str, ...]:
     if not damp_anyway and exact > 0.5:
         left = min(max(under_error, 0.0) / exact, 1.0)
         answers.append(
-            f"Of its advantage with exact sensors, {exact:,.0f} kWh a year, {left:.0%} is left at the 10th percentile "
-            "of sensor errors."
+            f"Of its advantage with exact sensors, {exact:,.0f} kWh a year, {100 * left:.0f} % is left at the 10th "
+            "percentile of sensor errors."
         )
     elif not damp_anyway and exact < -0.5:
         answers.append(f"Even with exact sensors the best humidity rule saves {-exact:,.0f} kWh a year less.")
     by_name = {rule.name: rule for rule in rules}
     dew, plain = by_name["dew-point"].published, by_name["fixed-dry-bulb"].published
+    hours = dew.humidity.rh_over_60_hours_added - plain.humidity.rh_over_60_hours_added
+    kwh = dew.energy.net_kwh_saved - plain.energy.net_kwh_saved
     answers.append(
-        f"A dew-point limit takes {plain.humidity.rh_over_60_hours_added - dew.humidity.rh_over_60_hours_added:,.0f} "
-        f"added hours above 60 % RH away and {plain.energy.net_kwh_saved - dew.energy.net_kwh_saved:,.0f} kWh of "
-        f"saving with them (dew-point against fixed-dry-bulb, each as published)."
+        f"As published, dew-point against fixed-dry-bulb: {abs(hours):,.0f} {'more' if hours > 0.0 else 'fewer'} added "
+        f"hours above 60 % RH, and {abs(kwh):,.0f} kWh a year {'more' if kwh > 0.0 else 'less'} saved."
     )
     keenest = max(rules, key=lambda rule: rule.published.score)
     answers.append(
@@ -339,8 +330,8 @@ def _answers(bench: Bench, rules: Sequence[RuleResult]) -> tuple[str, ...]:
     damp = [rule.name for rule in rules if rule.published.humidity.risk == "high"]
     if damp:
         answers.append(
-            f"Humidity risk is high with {', '.join(damp)}; {driest.name} adds the fewest humid hours, "
-            f"{driest.published.humidity.rh_over_60_hours_added:,.0f}."
+            f"Humidity risk is high with {', '.join(damp)}; {driest.name} changes humid hours the "
+            f"least or best, by {driest.published.humidity.rh_over_60_hours_added:+,.0f}."
         )
     return tuple(answers)
 

@@ -54,11 +54,12 @@ class Outcome(NamedTuple):
         """What rules are ranked by: money that 9 of 10 installations save, or kWh where electricity is free."""
         return self.saved_p10 if self.money.electricity_per_year != 0.0 else self.net_kwh_p10
 
-    def to_dict(self) -> dict[str, Any]:
-        """As JSON-ready blocks."""
+    def to_dict(self, currency: str) -> dict[str, Any]:
+        """As JSON-ready blocks, the money in a currency."""
         told: dict[str, Any] = {
             name: getattr(self, name)._asdict() for name in ("hours", "energy", "humidity", "money")
         }
+        told["money"] = {"currency": currency, **told["money"]}
         spread = self._asdict()
         return told | {name: spread[name] for name in Outcome._fields[4:]}
 

@@ -226,9 +226,9 @@ def test_the_same_file_declared_as_fahrenheit_is_read(tmp_path):
         (("--case", "no-such-case.toml"), ("no-such-case.toml", "no such case file")),
         (("--hourly", "hours.xls"), (".xls", ".csv or .parquet")),
         (("demo:atlantis",), ("atlantis", "high-desert")),
-        (("station:72565",), ("station:72565",)),
+        (("near:36.07",), ("latitude and longitude",)),
     ],
-    ids=lambda item: " ".join(item) if item and item[0].startswith(("-", "demo", "station")) else "",
+    ids=lambda item: " ".join(item) if item and item[0].startswith(("-", "demo", "near")) else "",
 )
 def test_a_mistake_ends_in_one_sentence(arguments, words):
     text = refused(*arguments)

@@ -112,6 +112,20 @@ def test_every_key_of_the_json_answer_is_documented(in_repository):
     assert [key for key in keys if f"`{key}`" not in page] == []
 
 
+@pytest.mark.parametrize("command", ["pick", "compare"])
+def test_every_key_of_a_sweep_is_documented(command, in_repository):
+    page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
+    answer = json.loads(freecool(command, "--draws", "0", "--json").output)
+    answer["inputs"]["case"] = None
+    several = [
+        block[0] for block in answer.values() if isinstance(block, list) and block and isinstance(block[0], dict)
+    ]
+    blocks = [answer, *several, *(block for part in (answer, *several) for block in part.values())]
+    keys = {key for block in blocks if isinstance(block, dict) for key in block}
+    assert {"verdict", "inputs", "net_kwh_p10", "net_kwh_saved"} <= keys
+    assert sorted(key for key in keys if f"`{key}`" not in page) == []
+
+
 def test_every_warning_code_in_the_code_is_documented():
     page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
     codes: set[str] = set()
@@ -143,6 +157,47 @@ def test_case_file_page_is_what_the_classes_say():
     from freecool.show.reference import case_reference
 
     assert (REPOSITORY / "docs" / "case-file.md").read_text("utf-8") == case_reference()
+
+
+def test_the_tariff_example_prices_hours():
+    from freecool import make_case
+    from freecool.show.reference import TARIFF
+
+    page = (REPOSITORY / "docs" / "case-file.md").read_text("utf-8")
+    assert f"```toml\n{TARIFF}```" in page
+    evening, night = make_case(tomllib.loads(TARIFF)).money.tariff
+    assert evening.when() == (frozenset({5, 6, 7, 8}), frozenset(range(5)), frozenset(range(16, 21)))
+    assert night.when()[2] == frozenset({22, 23, 0, 1, 2, 3, 4, 5})
+
+
+def table_rows(page: str, place: str) -> list[str]:
+    return [line for line in page.splitlines() if line.startswith(f"| {place} |")]
+
+
+def test_the_page_of_climates_is_what_its_command_prints(pvlib_weather):
+    from freecool.show.climates import climates_page
+
+    page = (REPOSITORY / "docs" / "climates.md").read_text("utf-8")
+    # Two of the ten files, cold and hot, that every installation has: the page's rows, digit by digit.
+    printed = climates_page([pvlib_weather("12839.tm2"), pvlib_weather("703165TY.csv")])
+    for place in ("Miami FL", "Sand Point AK"):
+        assert table_rows(printed, place) == table_rows(page, place)
+        assert len(table_rows(printed, place)) == 7
+    headings = [line for line in page.splitlines() if line.startswith("#")]
+    assert [line for line in printed.splitlines() if line.startswith("#")] == headings
+
+
+def test_the_zones_of_the_page_of_climates_have_the_number_of_their_degree_days():
+    # Letters are ASHRAE 169's (from memory); their numbers must follow from the weather itself.
+    from freecool import open_weather
+    from freecool.climate_zone import thermal_zone
+    from freecool.show.climates import PLACES, default_files
+
+    files = default_files()
+    assert len(files) >= 3
+    assert {file.name: thermal_zone(open_weather(file)) for file in files} == {
+        file.name: PLACES[file.name].zone.rstrip("ABC") for file in files
+    }
 
 
 @pytest.mark.parametrize("before", ["", "import freecool.estimate, freecool.cli"])

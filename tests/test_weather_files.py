@@ -284,8 +284,6 @@ def test_sources_that_are_no_weather(save: Callable[..., Path], tmp_path: Path) 
         (tmp_path / "otter.txt", r"no such file; did you mean other\.txt\?"),
         (tmp_path / "nowhere" / "a.epw", "no such folder"),
         ("demo:moon", "expected one of high-desert, humid-coast, mixed-inland"),
-        ("station:72469", "not available in this version"),
-        ("near:40,-105", "not available in this version"),
         ("", "no weather source was given"),
     ):
         with pytest.raises(WeatherError, match=expected) as caught:

@@ -6,11 +6,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, get_args
 
-from freecool.case import Case
+from freecool.case import Case, Part
 from freecool.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS, SOURCES
-from freecool.units import DIMENSIONS
+from freecool.quantity import Quantity
+from freecool.units import DIMENSIONS, convert
 
 INTRO = f"""# Case file
 
@@ -36,6 +37,29 @@ eer = "10.5"
 - "needed" means: where the table is given at all.
 - A key that is not listed here is an error, and the message names the nearest one.
 - `--set section.key=value` sets any key from the command line.
+
+Prices by time stand in a table of tables, `[[money.tariff]]`, one for each time. The first that fits an hour gives its
+price; hours that none fits have `money.price`. Hours are local standard time; `"22-6"` goes through the night.
+
+```toml
+{{tariff}}```
+
+| key | meaning | accepts | default |
+| --- | --- | --- | --- |
+{{periods}}"""
+# Prices of an example, not of any utility.
+TARIFF = """[money]
+price = 0.14
+
+[[money.tariff]]
+months = "jun-sep"
+days = "mon-fri"
+hours = "16-21"
+price = 0.38
+
+[[money.tariff]]
+hours = "22-6"
+price = 0.09
 """
 TOP = "Top level"
 HOUSES = [name for name in PRESETS if name.startswith("detached-house-")]
@@ -53,8 +77,8 @@ class Key(NamedTuple):
 
 def case_reference() -> str:
     """The case-file page as Markdown."""
-    schema = Case.model_json_schema()
-    parts = [INTRO]
+    schema = _case_schema()
+    parts = [INTRO.format(tariff=TARIFF, periods=_periods(schema))]
     for section, keys in _sections(schema):
         rows = [(f"`{key.path}`", *key[1:]) for key in keys]
         parts.append(f"## {section}\n\n" + _table(("key", "meaning", "accepts", "default", "source"), rows))
@@ -65,9 +89,14 @@ def case_reference() -> str:
     return "\n".join(parts)
 
 
+def _periods(schema: dict[str, Any]) -> str:
+    keys = (_key(name, field) for name, field in schema["$defs"]["TariffPeriod"]["properties"].items())
+    return "".join(f"| `{key.path}` | {key.meaning} | {key.accepts} | {key.default} |\n" for key in keys)
+
+
 def example_case() -> str:
     """A complete case file as TOML: the default preset written out, keys without a default as comments."""
-    schema = Case.model_json_schema()
+    schema = _case_schema()
     lines = ['name = "Example"', f'preset = "{DEFAULT_PRESET}"']
     for section, keys in _sections(schema):
         if section == TOP:
@@ -79,6 +108,19 @@ def example_case() -> str:
             name = key.path.rpartition(".")[2]
             lines.append(f"# {name} =" if value is None else f"{name} = {_toml(value)}")
     return "\n".join(lines) + "\n"
+
+
+def _case_schema() -> dict[str, Any]:
+    """The case's JSON schema, where every quantity names its dimension."""
+    schema = Case.model_json_schema()
+    for part in Part.__subclasses__():
+        properties = schema["$defs"].get(part.__name__, schema)["properties"]
+        for name, field in part.model_fields.items():
+            places = (field.metadata, *(getattr(choice, "__metadata__", ()) for choice in get_args(field.annotation)))
+            for item in (item for place in places for item in place):
+                if isinstance(item, Quantity):
+                    properties[name]["dimension"] = item.dimension
+    return schema
 
 
 def _sections(schema: dict[str, Any]) -> Iterator[tuple[str, list[Key]]]:
@@ -113,7 +155,7 @@ def _key(path: str, field: dict[str, Any]) -> Key:
     elif field.get("default") is None:
         default = "none" if "default" in field else "needed"
     else:
-        default = f"`{_toml(field['default'])}`"
+        default = f"`{_toml(_default(field))}`"
     return Key(
         path,
         field.get("description", f"window share of the facade facing {path.rpartition('.')[2]}"),
@@ -135,6 +177,8 @@ def _accepts(field: dict[str, Any]) -> str:
             return f"{'whole number' if choice['type'] == 'integer' else 'number'} {_range(choice)}".strip()
         if choice.get("type") == "boolean":
             return "`true`, `false`"
+        if choice.get("type") == "array":
+            return "tables, see above"
     return "text"
 
 
@@ -159,7 +203,16 @@ def _told(preset: dict[str, Any], path: str, schema: dict[str, Any] | None = Non
         field = part["properties"][section] if part else {}
         # A default inside a part that is itself left out is no default of the case.
         part = None if "default" in field and field["default"] is None else _part(schema, field)
-    return part["properties"][name].get("default") if part else None
+    return _default(part["properties"][name]) if part else None
+
+
+def _default(field: dict[str, Any]) -> Any:
+    """A field's default as a case file would write it; a quantity that is kept in SI gets its unit."""
+    value = field.get("default")
+    if "dimension" not in field or not isinstance(value, float):
+        return value
+    unit = DIMENSIONS[field["dimension"]].ip
+    return f"{convert(value, field['dimension'], unit):.6g}{unit}"
 
 
 def _presets(schema: dict[str, Any]) -> str:
@@ -206,6 +259,8 @@ def _table(heading: tuple[str, ...], rows: list[Any]) -> str:
 def _toml(value: Any) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
+    if isinstance(value, list):
+        return f"[{', '.join(map(_toml, value))}]"
     return f'"{value}"' if isinstance(value, str) else str(value)
 
 

@@ -32,7 +32,9 @@ def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
             f"{show(v.value, 'difference', units)}: {v.net_kwh_saved:,.0f} kWh, risk {v.risk}" for v in sweep.precool
         )
         + ".",
-        "Fan power at " + "; ".join(f"{v.value:.0%}: {v.net_kwh_saved:,.0f} kWh" for v in sweep.fan) + " net.",
+        "Fan power at "
+        + "; ".join(f"{100.0 * v.value:.0f} %: {v.net_kwh_saved:,.0f} kWh" for v in sweep.fan)
+        + " net.",
     ]
     return "\n\n".join(
         [
@@ -76,7 +78,18 @@ def pick_cells(sweep: DifferentialSweep, units: System) -> tuple[tuple[str, ...]
     """(heads, rows) of a sweep's table, a row a candidate."""
     unit = DIMENSIONS["difference"].ip if units == "ip" else DIMENSIONS["difference"].si
     currency = sweep.case.money.currency
-    heads = (f"{unit} below", "permitted", "compressor", "fan", "net kWh", "9 in 10", currency, "humid", "damp", "risk")
+    heads = (
+        "°F below" if unit == "F" else f"{unit} below",
+        "permitted",
+        "compressor",
+        "fan",
+        "net kWh",
+        "9 in 10",
+        currency,
+        "humid",
+        "damp",
+        "risk",
+    )
     rows: list[tuple[str, ...]] = []
     for candidate in sweep.candidates:
         outcome = candidate.outcome

@@ -26,6 +26,7 @@ from freecool.weather.table import (
     shorten,
     show_time,
     standard_pressure_pa,
+    typical_index,
     weather_from_table,
 )
 from freecool.weather.text import EXPECTED_FORMATS, read_lines
@@ -127,7 +128,8 @@ def read_csv(
         name=file_name,
         source=str(path),
         kind="CSV",
-        typical=False,
+        # What "weather typical" saved comes back as the typical year it is.
+        typical=parsed.comments.get("typical") == "yes" and table.index.equals(typical_index(site.utc_offset_h)),
         allow_gaps=allow_gaps,
         notices=notices,
         attribution=parsed.comments.get("attribution", ""),

@@ -1,0 +1,64 @@
+"""A Weather written as a plain CSV that reads back the same."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+import pandas as pd
+
+from freecool.errors import FreecoolError, WeatherError
+from freecool.weather.columns import WEATHER_COLUMNS
+from freecool.weather.model import Weather
+
+
+def save_weather(weather: Weather, path: str | Path) -> None:
+    """Write a plain CSV, whole or not at all, given a weather and a path.
+
+    The lines before the header tell place, attribution and every caution; times are local standard time.
+
+    Raises
+    ------
+    WeatherError
+        The years are not adjacent, which the format cannot tell from a gap.
+    FreecoolError
+        The file cannot be written.
+    """
+    path = Path(path)
+    if weather.years and weather.years[-1] - weather.years[0] + 1 != len(weather.years):
+        raise WeatherError(
+            f"{weather.source} has the years {', '.join(map(str, weather.years))}, expected adjacent ones in one "
+            "file: choose them with --years"
+        )
+    text = "".join(f"# {key}: {value}\n" for key, value in _head(weather)) + _rows(weather)
+    try:
+        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".save-") as folder:
+            whole = Path(folder) / path.name
+            whole.write_text(text, encoding="utf-8")
+            os.replace(whole, path)
+    except OSError as error:
+        reason = error.strerror or str(error)
+        raise FreecoolError(f"{path}: cannot be written ({reason}); choose another folder or free space.") from None
+
+
+def _head(weather: Weather) -> list[tuple[str, str]]:
+    site = weather.site
+    told = [
+        ("name", site.name),
+        ("latitude", f"{site.latitude!r}"),
+        ("longitude", f"{site.longitude!r}"),
+        ("elevation_m", f"{site.elevation_m!r}"),
+        ("utc_offset_h", f"{site.utc_offset_h!r}"),
+        ("attribution", weather.attribution),
+        ("source", f"{weather.source} ({weather.kind})"),
+        ("typical", "yes" if weather.typical else "no"),
+        *(("notice", notice.text) for notice in weather.notices),
+    ]
+    return [(key, " ".join(value.split())) for key, value in told if value]
+
+
+def _rows(weather: Weather) -> str:
+    index = pd.DatetimeIndex(weather.frame.index)
+    table = weather.frame[list(WEATHER_COLUMNS)].set_axis(index.tz_localize(None).strftime("%Y-%m-%d %H:%M"))
+    return table.to_csv(float_format="%.7f", index_label="time", lineterminator="\n")

@@ -1,0 +1,162 @@
+"""A typical year from real ones, by ISO 15927-4:2005."""
+
+from __future__ import annotations
+
+from calendar import month_abbr
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from freecool.errors import Notice, WeatherError
+from freecool.weather.columns import AIR_COLUMNS, WEATHER_COLUMNS
+from freecool.weather.model import Weather
+from freecool.weather.table import typical_index
+
+FEWEST_YEARS = 3
+"""With two years no distribution stands out (our own limit; the standard asks for at least ten)."""
+YEARS_ASKED_BY_STANDARD = 10
+SMOOTHED_HOURS = 8
+"""ISO 15927-4:2005: hours on each side of a join that are adjusted (from memory)."""
+SELECTED_BY = ("dry bulb", "vapour pressure", "global irradiance")
+
+
+def typical_year(weather: Weather) -> Weather:
+    """A typical year, given a record of real years.
+
+    Parameters
+    ----------
+    weather : Weather
+        At least three real years.
+
+    Returns
+    -------
+    Weather
+        Typical, laid on the calendar of 2018; a notice names the year of each month.
+
+    Raises
+    ------
+    WeatherError
+        The source is a typical year already, or holds fewer than three years.
+
+    Notes
+    -----
+    ISO 15927-4:2005 (from memory): for each calendar month the year whose daily means of dry bulb, vapour
+    pressure and global irradiance are distributed most as those of all years, by the sum of the ranks of the
+    Finkelstein-Schafer statistic. The standard chooses among the best three by wind speed; a Weather holds no
+    wind, so the best is taken. 29 February is left out. Temperature, dew point and pressure are bent over 8 h on
+    each side of a join until they meet.
+    """
+    if weather.typical:
+        raise WeatherError(f"{weather.source} is a typical year already: take a source of real years")
+    if len(weather.years) < FEWEST_YEARS:
+        raise WeatherError(
+            f"{weather.source} has {len(weather.years)} whole years, expected {FEWEST_YEARS} or more: take more years"
+        )
+    chosen = choose_years(daily_means(weather))
+    frame = weather.frame
+    times = pd.DatetimeIndex(frame.index)
+    usable = ~((times.month == 2) & (times.day == 29))
+    months = [frame[usable & (times.year == year) & (times.month == month)] for month, year in chosen.items()]
+    short = [month for month, part in zip(chosen, months, strict=True) if len(part) != _hours_of(month)]
+    if short:
+        month = short[0]
+        raise WeatherError(
+            f"{weather.source}: {month_abbr[month]} {chosen[month]} is not whole, expected {_hours_of(month)} hours: "
+            "take other years"
+        )
+    values = {column: np.concatenate([part[column].to_numpy() for part in months]) for column in WEATHER_COLUMNS}
+    joins = np.cumsum([0, *(len(part) for part in months)])[:-1]
+    from_other_years = [chosen[month] != chosen[(month - 2) % 12 + 1] for month in chosen]
+    for column in AIR_COLUMNS:
+        for join, other in zip(joins, from_other_years, strict=True):
+            if other:
+                smooth_join(values[column], int(join))
+    values["dew_point_c"] = np.minimum(values["dew_point_c"], values["dry_bulb_c"])
+    named = ", ".join(f"{month_abbr[month]} {year}" for month, year in chosen.items())
+    notices = [notice for notice in weather.notices if notice.code not in {"filled_weather", "part_years_left_out"}]
+    text = (
+        f"Typical year by ISO 15927-4 from {len(weather.years)} years: {named}. Chosen by {', '.join(SELECTED_BY)}; "
+        "wind speed, the standard's tie-break, is not in the data."
+    )
+    if len(weather.years) < YEARS_ASKED_BY_STANDARD:
+        text += f" The standard asks for at least {YEARS_ASKED_BY_STANDARD} years."
+    index = typical_index(weather.site.utc_offset_h)
+    return replace(
+        weather,
+        frame=pd.DataFrame(values, index=index),
+        years=(),
+        typical=True,
+        quality=replace(weather.quality, hours=len(index), filled_hours=0, clipped_hours=0),
+        notices=(*notices, Notice("typical_year", text)),
+    )
+
+
+def daily_means(weather: Weather) -> pd.DataFrame:
+    """Daily means of dry bulb [°C], vapour pressure [Pa] and global irradiance [W/m2], given whole years."""
+    from freecool.air import saturation_pressure
+
+    frame = weather.frame
+    hourly = pd.DataFrame(
+        {
+            "dry_bulb": frame["dry_bulb_c"],
+            "vapour_pressure": saturation_pressure(frame["dew_point_c"].to_numpy()),
+            "global": frame["ghi_w_m2"],
+        }
+    )
+    times = pd.DatetimeIndex(hourly.index)
+    counted = times.year.isin(weather.years) & ~((times.month == 2) & (times.day == 29))
+    return hourly[counted].groupby(times[counted].normalize()).mean()
+
+
+def choose_years(daily: pd.DataFrame) -> dict[int, int]:
+    """The most typical year of each calendar month, given daily means by quantity."""
+    days = pd.DatetimeIndex(daily.index)
+    chosen = {}
+    for month in range(1, 13):
+        of_month = daily[days.month == month]
+        years = pd.DatetimeIndex(of_month.index).year
+        distances = pd.DataFrame(
+            {
+                name: {
+                    int(year): finkelstein_schafer(values.to_numpy()[years == year], values.to_numpy())
+                    for year in np.unique(years)
+                }
+                for name, values in of_month.items()
+            }
+        )
+        # Where ranks tie, the smaller distance, each in terms of its mean, decides.
+        order = pd.DataFrame(
+            {"ranks": distances.rank().sum(axis=1), "size": (distances / distances.mean()).sum(axis=1)}
+        )
+        chosen[month] = int(order.sort_values(["ranks", "size"]).index[0])
+    return chosen
+
+
+def finkelstein_schafer(part: np.ndarray, whole: np.ndarray) -> float:
+    """Distance of two distributions, given daily values of one month and of that month in all years.
+
+    Finkelstein and Schafer, Biometrika 58 (1971), p. 641, in the form of ISO 15927-4: the sum over the days of
+    |J/(n + 1) - K/(N + 1)|, J and K the ranks of the day's value in the month and in all years.
+    """
+    inside = np.searchsorted(np.sort(part), part, side="right") / (len(part) + 1)
+    among_all = np.searchsorted(np.sort(whole), part, side="right") / (len(whole) + 1)
+    return float(np.abs(inside - among_all).sum())
+
+
+def smooth_join(values: np.ndarray, join: int) -> None:
+    """Bend a cyclic series, in place, so that it has no step between positions join - 1 and join.
+
+    The step beyond the mean of the neighbouring hourly changes is spread by straight lines, half to each side.
+    """
+    before, after = values[join - 1] - values[join - 2], values[(join + 1) % len(values)] - values[join]
+    step = values[join] - values[join - 1] - (before + after) / 2.0
+    ramp = (np.arange(SMOOTHED_HOURS) + 0.5) / SMOOTHED_HOURS
+    ramp = ramp / ramp[-1] * step / 2.0
+    places = np.arange(join - SMOOTHED_HOURS, join)
+    values[places] += ramp
+    values[join : join + SMOOTHED_HOURS] -= ramp[::-1]
+
+
+def _hours_of(month: int) -> int:
+    return 24 * (28 if month == 2 else 30 if month in (4, 6, 9, 11) else 31)

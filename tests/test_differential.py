@@ -1,0 +1,348 @@
+"""The differential to set: its closed form, its sweep, its judgement, and when the answer is none."""
+
+from __future__ import annotations
+
+import json
+from threading import Event
+
+import numpy as np
+import pytest
+from made_weather import made_weather
+
+from freecool.case import Case, make_case
+from freecool.differential import FLAT_SHARE, Candidate, DifferentialSweep, sweep_differential
+from freecool.errors import CaseError
+from freecool.estimate import estimate
+from freecool.scenarios import Cancelled
+from freecool.units import convert, parse
+from freecool.weather import Weather, open_weather
+
+SACRAMENTO = "724839TYA_Sacramento_TMY3.csv"
+MELBOURNE = "722040TYA_MelbourneFL_TMY3.csv"
+GREENSBORO = "723170TYA.CSV"
+LIGHT = "detached-house-light"
+DRAWS = 5
+TEN = [degrees / 1.8 for degrees in range(11)]
+FANS = (0.2, 0.365, 0.5)
+BLOCKS = ("hours", "energy", "humidity", "money")
+
+
+def kelvin(fahrenheit: float) -> float:
+    return parse(f"{fahrenheit} F", "difference")
+
+
+def sweep(case: Case, weather: Weather, **options) -> DifferentialSweep:
+    return sweep_differential(case, weather, **{"draws": DRAWS, **options})
+
+
+def acceptable(candidate: Candidate, ceiling: float) -> bool:
+    """What the humidity ceiling lets pass, said apart from the product's own judgement."""
+    humidity = candidate.outcome.humidity
+    added = humidity.rh_over_60_hours_with - humidity.rh_over_60_hours_without
+    return humidity.risk != "high" and added <= ceiling
+
+
+@pytest.fixture(scope="module")
+def sacramento(shared_weather) -> Weather:
+    return open_weather(str(shared_weather(SACRAMENTO)))
+
+
+@pytest.fixture(scope="module")
+def greensboro(pvlib_weather) -> Weather:
+    return open_weather(str(pvlib_weather(GREENSBORO)))
+
+
+@pytest.fixture(scope="module")
+def house(sacramento) -> DifferentialSweep:
+    return sweep(make_case(preset=LIGHT), sacramento)
+
+
+@pytest.fixture(scope="module")
+def humid(shared_weather) -> DifferentialSweep:
+    return sweep(make_case(), open_weather(str(shared_weather(MELBOURNE))))
+
+
+STEP_F = 0.5
+SET_POINT_C = parse("75F", "temperature")
+PART = {"resistance": 60.0, "capacity": 1000.0, "mass": "I", "boundary": "ground"}
+
+
+def constant_load(fan_w_cfm: float, moisture_kg_day: float) -> Case:
+    """A room without envelope or leakage, 280 W of gains, and a unit whose efficiency never changes."""
+    return make_case(
+        preset="equipment-room",
+        overrides={
+            "building": {
+                "floor_area": "50 ft2", "infiltration_ach": 0.0, "wall": PART, "roof": PART, "floor": PART,
+            },
+            "gains": {
+                "occupied": "60 W/m2", "unoccupied": "60 W/m2",
+                "moisture": f"{moisture_kg_day} kg/day", "moisture_unoccupied": f"{moisture_kg_day} kg/day",
+            },
+            "unit": {
+                "capacity": "2 ton", "mild_capacity": "2 ton", "eer": "12 Btu/Wh", "mild_eer": "12 Btu/Wh",
+                "degradation": 0.0,
+            },
+            "fan": {"power": f"{fan_w_cfm} W/cfm", "mode": "auto"},
+        },
+    )  # fmt: skip
+
+
+def ramp(dew_point_c: float) -> Weather:
+    """Dry bulb between the set point and 14 degF below it, each differential for equally many hours."""
+    below = np.abs(np.arange(8760) / 1000.0 % 2.0 - 1.0)
+    return made_weather(SET_POINT_C - kelvin(14.0) * below, dew_point_c)
+
+
+def fine_sweep(case: Case, weather: Weather) -> DifferentialSweep:
+    return sweep(case, weather, differentials_k=[kelvin(step * STEP_F) for step in range(25)], draws=0)
+
+
+@pytest.mark.parametrize("fan_w_cfm", FANS)
+def test_a_dry_coil_breaks_even_where_the_handbook_says(fan_w_cfm, outside) -> None:
+    """With a dry coil the sensible efficiency is the whole EER of 12, as in w (EER + 3.412) / 1.08."""
+    swept = fine_sweep(constant_load(fan_w_cfm, 0.0), ramp(-15.0))
+    expected = fan_w_cfm * (12.0 + 3.412) / 1.08
+    source = "1.08 cfm degF, 3.412 Btu/Wh (ASHRAE)"
+    got = convert(swept.peak_differential_k, "difference", "F")
+    outside(f"net saving peaks, dry coil, {fan_w_cfm} W/cfm [degF]", source, expected, got, STEP_F)
+
+
+@pytest.mark.parametrize("fan_w_cfm", FANS)
+def test_the_closed_form_is_where_the_sweeps_net_saving_peaks(fan_w_cfm) -> None:
+    """In a room that stays near the closed form's 50 % RH."""
+    case, weather = constant_load(fan_w_cfm, 2.0), ramp(12.8)
+    assert estimate(case, weather).hourly["relative_humidity_percent_with"].between(45.0, 55.0).all()
+    swept = fine_sweep(case, weather)
+    step = kelvin(STEP_F)
+    # The peak is inside the sweep, and the load is smaller than the first stage there.
+    assert step < swept.peak_differential_k < swept.candidates[-1].differential_k - step
+    first_stage_w = 1.2 * 1006.0 * case.fan.flow * (swept.peak_differential_k - kelvin(3.0 * fan_w_cfm))
+    assert case.gains.occupied * case.building.floor_area < first_stage_w
+    assert abs(swept.break_even_differential_k - swept.peak_differential_k) <= step + 1e-9
+
+
+def test_marginal_net_changes_sign_only_at_the_peak() -> None:
+    """A peak, not a wobble: net saving rises up to it and falls after it."""
+    swept = fine_sweep(constant_load(0.365, 2.0), ramp(12.8))
+    # Below 1 degF the fan's own heat leaves nothing to cool with, and the damper stays shut.
+    net = swept.table["net_kwh_saved"].to_numpy()[2:]
+    top = int(net.argmax())
+    assert (np.diff(net[: top + 1]) > 0.0).all()
+    assert (np.diff(net[top:]) < 0.0).all()
+
+
+@pytest.mark.parametrize(
+    ("place", "preset"), [("sacramento", LIGHT), ("greensboro", "detached-house-medium")]
+)
+def test_a_hungrier_fan_asks_for_a_larger_differential(place, preset, request) -> None:
+    weather = request.getfixturevalue(place)
+    answers = [
+        sweep(make_case(preset=preset, overrides={"fan": {"power": f"{fan} W/cfm"}}), weather) for fan in FANS
+    ]
+    break_even = [answer.break_even_differential_k for answer in answers]
+    assert break_even[0] < break_even[1] < break_even[2]
+    assert all(answer.best for answer in answers)
+    picks = [answer.best.differential_k for answer in answers]
+    assert picks == sorted(picks)
+    peaks = [answer.peak_differential_k for answer in answers]
+    assert peaks[0] < peaks[2]
+
+
+def test_a_fan_that_runs_anyway_has_no_break_even(sacramento) -> None:
+    assert sweep(make_case(preset="small-office"), sacramento, draws=0).break_even_differential_k == 0.0
+
+
+def test_sacramento_names_a_differential_and_reasons(house) -> None:
+    assert house.best is not None
+    assert house.best.outcome.energy.net_kwh_saved > 0.0
+    picked = convert(house.best.differential_k, "difference", "F")
+    assert house.sentence.startswith(f"Set {picked:.0f} °F below the set point")
+    text = " ".join(house.reasons)
+    for words in ("break-even", "peaks", "sensor error", "within 5 %"):
+        assert words in text
+    assert house.sentence in repr(house)
+
+
+@pytest.mark.parametrize("place", [0, 5, 9])
+def test_candidates_are_what_value_says(place, house, sacramento) -> None:
+    """The very same numbers as ``freecool value`` at that differential, block by block."""
+    told, alone = house.to_dict()["candidates"][place], value_at(house.candidates[place], sacramento)
+    for block in BLOCKS:
+        for name, expected in alone[block].items():
+            if isinstance(expected, float):
+                assert told[block][name] == pytest.approx(expected, rel=1e-9, abs=1e-9), name
+
+
+def test_candidates_have_the_blocks_of_value(house, sacramento) -> None:
+    """The contract says the same blocks: no key less, and words as they are."""
+    told, alone = house.to_dict()["candidates"][5], value_at(house.candidates[5], sacramento)
+    for block in BLOCKS:
+        assert set(alone[block]) <= set(told[block]), block
+        for name, expected in alone[block].items():
+            if not isinstance(expected, float):
+                assert told[block][name] == expected, name
+
+
+def value_at(candidate: Candidate, weather: Weather) -> dict:
+    case = make_case(preset=LIGHT, overrides={"rule": {"differential": f"{candidate.differential_k} K"}})
+    return estimate(case, weather).to_dict()
+
+
+def test_the_json_contract(house) -> None:
+    told = json.loads(json.dumps(house.to_dict(), allow_nan=False))
+    contract = {"candidates", "best", "break_even_differential_k", "reasons"}
+    assert contract | {"freecool", "weather", "inputs", "warnings"} <= set(told)
+    assert [c["differential_k"] for c in told["candidates"]] == pytest.approx([kelvin(f) for f in range(21)])
+    assert told["best"] in told["candidates"]
+    assert told["break_even_differential_k"] == pytest.approx(house.break_even_differential_k)
+    assert told["inputs"]["case"]["building"]["floor_area_m2"] > 0.0
+
+
+def test_the_table_is_the_candidates(house) -> None:
+    table = house.table
+    assert list(table.index) == [c.differential_k for c in house.candidates]
+    assert (table["net_kwh_p10"] <= table["net_kwh_p90"]).all()
+    assert (table["permitted_hours"].diff().dropna() <= 0.0).all()
+    assert table["compressor_kwh_avoided"].sub(table["fan_kwh_added"]).to_numpy() == pytest.approx(
+        table["net_kwh_saved"].to_numpy()
+    )
+
+
+def test_within_five_percent_the_larger(house, humid) -> None:
+    """The pick and the flat region, worked out again from the table."""
+    for swept in (house, humid):
+        ceiling = swept.settings["humidity_ceiling_hours"]
+        able = [c for c in swept.candidates if acceptable(c, ceiling)]
+        top = max(c.outcome.saved_p10 for c in able)
+        near = [c.differential_k for c in able if c.outcome.saved_p10 >= 0.95 * top]
+        assert FLAT_SHARE == 0.95
+        assert swept.best is not None
+        assert swept.best.differential_k == max(near)
+        assert list(swept.flat_k) == near
+    assert len(house.flat_k) > 1
+
+
+def test_a_percentile_not_the_lucky_best(house) -> None:
+    """Spread is ordered, sensor error costs something, and without draws there is no spread."""
+    for candidate in house.candidates:
+        outcome = candidate.outcome
+        assert outcome.net_kwh_p10 <= outcome.net_kwh_p50 <= outcome.net_kwh_p90
+    spread = [c.outcome.net_kwh_p90 - c.outcome.net_kwh_p10 for c in house.candidates]
+    assert max(spread) > 1.0
+
+
+def test_without_draws_the_spread_is_the_exact_run(sacramento) -> None:
+    for candidate in sweep(make_case(preset=LIGHT), sacramento, draws=0).candidates:
+        outcome = candidate.outcome
+        net = outcome.energy.net_kwh_saved
+        assert (outcome.net_kwh_p10, outcome.net_kwh_p50, outcome.net_kwh_p90) == (net, net, net)
+
+
+def test_melbourne_is_too_damp_at_what_saves_most(humid) -> None:
+    by_differential = {c.differential_k: c for c in humid.candidates}
+    assert by_differential[humid.peak_differential_k].outcome.humidity.risk == "high"
+    assert humid.keenest.outcome.humidity.risk == "high"
+    assert humid.best is None or humid.best.differential_k > humid.keenest.differential_k
+    assert humid.proposal is not None
+    limited, plain = humid.proposal.outcome, humid.keenest.outcome
+    assert limited.hours.damp == 0.0 < plain.hours.damp
+    assert limited.humidity.rh_over_60_hours_with < plain.humidity.rh_over_60_hours_with
+    assert limited.hours.permitted < plain.hours.permitted
+    text = " ".join(humid.reasons)
+    assert "humidity risk is high" in text
+    assert "dew-point limit" in text
+    # ASHRAE 90.1-2010 table 6.5.1.1.3B: 55 degF.
+    limit_c = humid.to_dict()["proposal"]["dew_point_limit_c"]
+    assert convert(limit_c, "temperature", "F") == pytest.approx(55.0)
+
+
+def test_a_lower_ceiling_overrules_and_never_picks_smaller(greensboro) -> None:
+    case = make_case(preset="small-office")
+    picks = []
+    for ceiling in (250.0, 60.0, 10.0):
+        swept = sweep(case, greensboro, humidity_ceiling_hours=ceiling)
+        assert swept.keenest.outcome.damp(ceiling)
+        assert [d for d in swept.flat_k if not acceptable(next_to(swept, d), ceiling)] == []
+        assert swept.best is None or acceptable(swept.best, ceiling)
+        picks.append(float("inf") if swept.best is None else swept.best.differential_k)
+    assert picks == sorted(picks)
+    assert picks[0] < picks[-1]
+
+
+def next_to(swept: DifferentialSweep, differential_k: float) -> Candidate:
+    return next(c for c in swept.candidates if c.differential_k == differential_k)
+
+
+def test_a_thriftier_fan_and_no_precool_are_the_plain_pick(house) -> None:
+    net = house.best.outcome.energy.net_kwh_saved
+    assert house.precool[0].value == 0.0
+    assert house.precool[0].net_kwh_saved == pytest.approx(net, rel=1e-9)
+    assert house.fan[0].value == 1.0
+    assert house.fan[0].net_kwh_saved == pytest.approx(net, rel=1e-9)
+    assert [v.value for v in house.precool] == pytest.approx([kelvin(f) for f in range(6)])
+    less = [v.net_kwh_saved for v in house.fan]
+    assert less == sorted(less)
+    low, high = house.model_band
+    assert low <= net <= high
+
+
+def test_a_fan_that_eats_everything_is_left_off(sacramento) -> None:
+    case = make_case(preset=LIGHT, overrides={"fan": {"power": "2 W/cfm"}})
+    swept = sweep(case, sacramento, differentials_k=TEN)
+    assert max(c.outcome.energy.net_kwh_saved for c in swept.candidates) <= 0.0
+    assert swept.best is None
+    assert swept.flat_k == ()
+    assert swept.sentence.startswith("Leave it off")
+    assert json.loads(json.dumps(swept.to_dict(), allow_nan=False))["best"] == {"differential_k": None}
+    assert "Leave it off" in repr(swept)
+
+
+def test_upkeep_beyond_the_saving_is_left_off_for_that_reason(sacramento) -> None:
+    """It saves energy and keeps dry: what speaks against it is money, and the answer must say so."""
+    swept = sweep(make_case(preset=LIGHT, overrides={"money": {"upkeep": 500.0}}), sacramento, draws=0)
+    assert swept.keenest.outcome.humidity.risk != "high"
+    assert swept.best is None
+    assert swept.sentence.startswith("Leave it off")
+    assert "damp" not in swept.sentence
+
+
+def test_where_electricity_is_free_energy_decides(sacramento, house) -> None:
+    free = sweep(make_case(preset=LIGHT, overrides={"money": {"price": 0.0}}), sacramento)
+    assert free.best is not None
+    assert free.best.differential_k == house.best.differential_k
+
+
+def test_same_seed_same_answer_whatever_the_threads(sacramento, house) -> None:
+    first = house.to_dict()
+    for workers in (1, 3):
+        assert sweep(make_case(preset=LIGHT), sacramento, workers=workers).to_dict() == first
+    other = sweep(make_case(preset=LIGHT), sacramento, seed=1).to_dict()
+    assert [c["net_kwh_p10"] for c in other["candidates"]] != [c["net_kwh_p10"] for c in first["candidates"]]
+    assert [c["energy"] for c in other["candidates"]] == [c["energy"] for c in first["candidates"]]
+
+
+def test_progress_and_cancel_reach_the_sweep(sacramento) -> None:
+    told: list[tuple[int, int]] = []
+    swept = sweep(make_case(), sacramento, draws=1, progress=lambda *done: told.append(done))
+    assert told[-1] == (2 * len(swept.candidates),) * 2
+    cancel = Event()
+    cancel.set()
+    with pytest.raises(Cancelled):
+        sweep(make_case(), sacramento, cancel=cancel)
+
+
+@pytest.mark.parametrize("rule", ["fixed-dry-bulb", "fixed-enthalpy", "differential-enthalpy", "dew-point"])
+def test_a_rule_without_a_differential_is_refused(rule, sacramento) -> None:
+    with pytest.raises(CaseError, match=f"{rule}.*compare"):
+        sweep(make_case(overrides={"rule": {"name": rule}}), sacramento)
+
+
+def test_no_differential_to_try_is_refused(sacramento) -> None:
+    with pytest.raises(CaseError, match="at least one"):
+        sweep(make_case(), sacramento, differentials_k=[])
+
+
+def test_order_and_repeats_do_not_matter(sacramento) -> None:
+    mixed = sweep(make_case(), sacramento, differentials_k=[kelvin(5), 0.0, kelvin(5)], draws=0)
+    assert [c.differential_k for c in mixed.candidates] == [0.0, kelvin(5)]

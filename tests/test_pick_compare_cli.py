@@ -1,0 +1,175 @@
+"""``freecool pick`` and ``freecool compare`` through their door: contracts, tables, refusals."""
+
+from __future__ import annotations
+
+import json
+
+import pandas as pd
+import pytest
+from test_cli import DESERT, freecool
+
+from freecool.case import RULES
+
+FEW = ("--draws", "2")
+ONE = ("--draws", "1")
+
+
+def told(command: str, *arguments: str) -> dict:
+    run = freecool(command, *arguments, "--json")
+    assert run.code == 0, run.errors
+    assert run.errors == ""
+    return json.loads(run.output)
+
+
+def refusal(command: str, *arguments: str) -> str:
+    run = freecool(command, *arguments)
+    assert (run.code, run.output) == (2, "")
+    lines = [line for line in run.errors.splitlines() if not line.startswith("First run: ")]
+    assert len(lines) == 1
+    assert lines[0].startswith("freecool: ")
+    return lines[0].removeprefix("freecool: ")
+
+
+@pytest.fixture(scope="module")
+def picked() -> dict:
+    return told("pick", DESERT, *FEW)
+
+
+@pytest.fixture(scope="module")
+def compared() -> dict:
+    return told("compare", DESERT, *FEW, "--building", "small-office", "--zone", "4A")
+
+
+def test_help_lists_the_commands() -> None:
+    output = freecool("--help").output
+    assert "pick" in output
+    assert "compare" in output
+
+
+def test_pick_contract(picked) -> None:
+    assert [c["differential_k"] for c in picked["candidates"]] == pytest.approx([f / 1.8 for f in range(21)])
+    for candidate in picked["candidates"]:
+        assert {"hours", "energy", "humidity", "money"} <= set(candidate)
+    assert "differential_k" in picked["best"]
+    assert picked["break_even_differential_k"] > 0.0
+    assert picked["reasons"]
+    assert all(isinstance(reason, str) for reason in picked["reasons"])
+
+
+def test_pick_leaves_off_as_null() -> None:
+    run = freecool("pick", DESERT, *FEW, "--fan", "2W/cfm", "--to", "8F", "--json")
+    assert '"differential_k": null' in run.output
+    assert json.loads(run.output)["best"]["differential_k"] is None
+    assert freecool("pick", DESERT, *FEW, "--fan", "2W/cfm", "--to", "8F").output.startswith("Leave it off")
+
+
+def test_pick_agrees_with_value(picked) -> None:
+    alone = json.loads(freecool("value", DESERT, "--differential", "7F", "--json").output)
+    net = picked["candidates"][7]["energy"]["net_kwh_saved"]
+    assert net == pytest.approx(alone["energy"]["net_kwh_saved"], rel=1e-9)
+
+
+def test_compare_contract(compared) -> None:
+    assert [rule["name"] for rule in compared["rules"]] == list(RULES)
+    assert compared["climate_zone"] == "4A"
+    flags = {rule["name"]: rule["code_changeover"] for rule in compared["rules"]}
+    assert flags["return-differential"] is False
+    assert flags["fixed-dry-bulb"] is True
+    assert compared["answers"]
+
+
+@pytest.mark.parametrize("command", ["pick", "compare"])
+def test_the_same_seed_prints_the_same(command) -> None:
+    first, again = (freecool(command, DESERT, *ONE, "--seed", "5", "--json").output for _ in range(2))
+    assert first == again
+    assert first != freecool(command, DESERT, *ONE, "--seed", "6", "--json").output
+
+
+@pytest.mark.parametrize("command", ["pick", "compare"])
+def test_text_says_the_answer_its_cautions_and_the_demo(command) -> None:
+    output = freecool(command, *FEW).output
+    assert "invented" in output.splitlines()[0]
+    for words in ("An estimate, not a design", "licensed technicians", "combustion-appliance draft"):
+        assert words in output
+
+
+def test_the_range_is_what_was_asked() -> None:
+    exact = ("pick", DESERT, "--draws", "0")
+    some = told(*exact, "--from", "2F", "--to", "9F", "--step", "2F")
+    assert [1.8 * c["differential_k"] for c in some["candidates"]] == pytest.approx([2, 4, 6, 8])
+    metric = told(*exact, "--units", "si", "--from", "1", "--to", "2", "--step", "0.5")
+    assert [c["differential_k"] for c in metric["candidates"]] == pytest.approx([1.0, 1.5, 2.0])
+    one = told(*exact, "--from", "5F", "--to", "5F")
+    assert len(one["candidates"]) == 1
+
+
+@pytest.mark.parametrize(
+    ("command", "index", "rows"), [("pick", "differential_k", 21), ("compare", "rule", 6)]
+)
+def test_tables_round_trip(command, index, rows, tmp_path) -> None:
+    csv, parquet = tmp_path / "table.csv", tmp_path / "table.parquet"
+    answer = told(command, DESERT, *FEW, "--table", str(csv))
+    told(command, DESERT, *FEW, "--table", str(parquet))
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["table.csv", "table.parquet"]
+    text, table = pd.read_csv(csv, index_col=index), pd.read_parquet(parquet)
+    assert table.index.name == index
+    assert len(text) == len(table) == rows
+    # Six significant digits in the text.
+    written, kept = (each["net_kwh_saved"].to_numpy() for each in (text, table))
+    assert written == pytest.approx(kept, rel=1e-5, abs=1e-9)
+    entries = answer["candidates" if command == "pick" else "rules"]
+    assert kept.tolist() == [entry["energy"]["net_kwh_saved"] for entry in entries]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--from", "warm"), ("--from", "warm")),
+        (("--to", "5cfm"), ("--to", "5cfm")),
+        (("--step", "0F"), ("--step 0F", "--step 1F")),
+        (("--step", "-1F"), ("--step -1F",)),
+        (("--from", "-2F"), ("--from -2F", "0 or more")),
+        (("--from", "9F", "--to", "3F"), ("--from 9F --to 3F", "rising")),
+        (("--step", "0.01F"), ("--step 0.01F", "400 steps")),
+        (("--to", "nan"), ("--to", "nan")),
+        (("--to", "inf"), ("--to", "inf")),
+        (("--rule", "fixed-enthalpy"), ("fixed-enthalpy", "compare")),
+        (("--table", "table.xls"), (".xls", ".csv or .parquet")),
+    ],
+    ids=lambda item: " ".join(item) if item and item[0].startswith("-") else "",
+)
+def test_a_mistake_in_pick_ends_in_one_sentence(arguments, words) -> None:
+    text = refusal("pick", DESERT, *arguments)
+    assert [word for word in words if word not in text] == []
+
+
+@pytest.mark.parametrize("command", ["pick", "compare"])
+def test_both_refuse_a_bad_table_and_place(command, tmp_path) -> None:
+    assert ".csv or .parquet" in refusal(command, DESERT, "--table", "rules.txt")
+    target = tmp_path / "no-such-folder" / "table.csv"
+    assert str(target) in refusal(command, DESERT, "--draws", "0", "--table", str(target))
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize("command", ["pick", "compare"])
+@pytest.mark.parametrize(
+    "arguments", [("--draws", "-1"), ("--draws", "many"), ("--seed", "-3")], ids=" ".join
+)
+def test_the_parser_refuses_numbers_out_of_range(command, arguments) -> None:
+    run = freecool(command, DESERT, *arguments)
+    assert (run.code, run.output) == (2, "")
+    assert arguments[0] in run.errors
+    assert "Traceback" not in run.errors
+
+
+@pytest.mark.parametrize("zone", ["0A", "0B"])
+def test_the_hottest_zones_are_answered(zone) -> None:
+    office = ("--building", "small-office", "--draws", "0", "--zone", zone)
+    assert told("compare", DESERT, *office)["climate_zone"] == zone
+
+
+@pytest.mark.parametrize("ceiling", ["-1", "nan"])
+def test_a_humidity_ceiling_is_a_number_of_hours(ceiling) -> None:
+    run = freecool("pick", DESERT, "--draws", "0", "--humidity-ceiling", ceiling, "--json")
+    assert (run.code, run.output) == (2, "")
+    assert "Traceback" not in run.errors

@@ -1,0 +1,152 @@
+"""`freecool weather`: find, show, save, typical, as a person types them."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+from station_server import STATIONS, serve
+from typer.testing import CliRunner
+
+from freecool import open_weather
+from freecool.cli_weather import weather_app
+from freecool.errors import FreecoolError, WeatherError
+from freecool.weather.describe import describe
+from freecool.weather.save import save_weather
+
+# Asked in a process of its own, so that the client reads its settings from the environment as it does for a user.
+RUN = "import sys; from freecool.cli_weather import weather_app; from freecool.errors import FreecoolError\n"
+RUN += "try: weather_app(sys.argv[1:])\nexcept FreecoolError as error: print(error, file=sys.stderr); sys.exit(2)"
+
+
+@pytest.fixture(scope="module")
+def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subprocess.CompletedProcess[str]]]:
+    state, server = serve(tmp_path_factory.mktemp("server"))
+    kept = {"FREECOOL_CACHE_DIR": str(tmp_path_factory.mktemp("kept"))}
+
+    def run(*words: str) -> subprocess.CompletedProcess[str]:
+        return subprocess.run(
+            [sys.executable, "-c", RUN, *words],
+            env=os.environ | state.environment | kept,
+            capture_output=True,
+            text=True,
+            timeout=60,
+            check=False,
+        )
+
+    yield run
+    server.shutdown()
+
+
+def test_find_lists_stations_with_a_negative_longitude(ask) -> None:
+    told = ask("find", "36.07", "-79.79", "--elevation", "1000ft")
+    assert told.returncode == 0, told.stderr
+    lines = told.stdout.splitlines()
+    assert lines[0].split() == ["station", "distance", "elevation", "site", "above", "years", "temp.", "humid.", "name"]
+    # 270 m is 886 ft, so a site at 1,000 ft lies 114 ft above; 3.5 km is 2 miles.
+    assert lines[1].split()[:9] == ["99001", "2", "mi", "886", "ft", "114", "ft", "1990-2026", "99%"]
+    assert lines[2].startswith("99002")
+    assert "station:99001" in lines[-1]
+
+
+def test_find_as_json(ask) -> None:
+    told = json.loads(ask("find", "36.07", "-79.79", "--json").stdout)["stations"]
+    assert [row["id"] for row in told] == [STATIONS[0].id, STATIONS[1].id]
+    # Great circle on a sphere of 6371 km, by hand: 0.03 deg of latitude and 0.01 deg of longitude at 36 deg.
+    assert told[0]["distance_m"] == pytest.approx(6_371_000 * np.radians(np.hypot(0.03, 0.01 * 0.8084)), rel=1e-3)
+    assert told[0]["temperature_completeness"] == 0.99
+    assert told[0]["humidity_completeness"] == 0.97
+
+
+def test_show_save_and_typical_of_a_station(ask, tmp_path: Path) -> None:
+    shown = ask("show", "near:36.07,-79.79", "--years", "2021-2023")
+    assert shown.returncode == 0, shown.stderr
+    for words in (
+        "3 years: 2021, 2022, 2023",
+        "CC BY 4.0",
+        "Hours a year by dry bulb",
+        "above 60 °F",
+        "UTC-5 h",
+        "Jul",
+    ):
+        assert words in shown.stdout
+    saved = ask("save", "near:36.07,-79.79", str(tmp_path / "years.csv"), "--years", "2021-2023", "--offline")
+    assert saved.returncode == 0, saved.stderr
+    assert "26,280 hours" in saved.stdout
+    back = open_weather(tmp_path / "years.csv")
+    assert back.years == (2021, 2022, 2023)
+    assert "CC BY 4.0" in back.attribution
+    made = ask("typical", str(tmp_path / "years.csv"), str(tmp_path / "typical.csv"))
+    assert made.returncode == 0, made.stderr
+    assert "ISO 15927-4" in made.stdout
+    assert open_weather(tmp_path / "typical.csv").hours == 8760
+
+
+def test_mistakes_are_one_sentence(ask) -> None:
+    told = ask("show", "station:00000")
+    assert told.returncode == 2
+    assert told.stderr.startswith("station '00000' is not in the list")
+    assert len(told.stderr.strip().splitlines()) == 1
+
+
+def test_show_a_demo_says_it_is_invented() -> None:
+    told = CliRunner().invoke(weather_app, ["show", "demo:humid-coast"])
+    assert told.exit_code == 0
+    assert "INVENTED climate, typical year" in told.stdout
+
+
+def test_json_of_show_counts_every_hour() -> None:
+    told = json.loads(CliRunner().invoke(weather_app, ["show", "demo:high-desert", "--json"]).stdout)
+    assert sum(bin_["hours"] for bin_ in told["dry_bulb_bins"]) == pytest.approx(8760)
+    assert [month["month"] for month in told["months"]] == list(range(1, 13))
+    assert told["warnings"][0]["code"] == "invented_weather"
+
+
+def test_hours_of_a_published_file(pvlib_weather, outside) -> None:
+    told = describe(open_weather(pvlib_weather("723170TYA.CSV")))
+    source = "723170TYA.CSV as pandas reads it"
+    table = pd.read_csv(pvlib_weather("723170TYA.CSV"), skiprows=1)
+    dew_f, dry_f = table["Dew-point (C)"] * 1.8 + 32, table["Dry-bulb (C)"] * 1.8 + 32
+    outside("Greensboro hours with dew point > 60 °F", source, 3010, dict(told.dew_point_hours)[60.0], 0)
+    assert dict(told.dew_point_hours)[60.0] == (dew_f > 60 + 1e-9).sum()
+    between = sum(bin_.hours for bin_ in told.bins if 45 <= bin_.from_f < 70)
+    # 45 to 70 °F: the design's count includes 70 °F itself, bins do not.
+    outside("Greensboro hours in 45-70 °F", source, 4067 - int(np.isclose(dry_f, 70.0).sum()), between, 0)
+
+
+@pytest.mark.parametrize("name", ["703165TY.csv", "723170TYA.CSV"])
+def test_what_is_saved_reads_back_the_same(pvlib_weather, tmp_path: Path, name: str) -> None:
+    weather = open_weather(pvlib_weather(name))
+    save_weather(weather, tmp_path / "saved.csv")
+    back = open_weather(tmp_path / "saved.csv")
+    np.testing.assert_allclose(back.frame.to_numpy(), weather.frame.to_numpy(), atol=1e-6, rtol=0)
+    assert back.frame.index.equals(weather.frame.index)
+    assert back.site == weather.site
+    assert back.attribution == weather.attribution
+    assert back.notices == ()
+    assert [path.name for path in tmp_path.iterdir()] == ["saved.csv"]
+
+
+def test_nothing_is_left_where_saving_fails(tmp_path: Path) -> None:
+    weather = open_weather("demo:high-desert")
+    with pytest.raises(FreecoolError, match="cannot be written"):
+        save_weather(weather, tmp_path / "no such folder" / "saved.csv")
+    (tmp_path / "folder").mkdir()
+    with pytest.raises(FreecoolError, match="cannot be written"):
+        save_weather(weather, tmp_path / "folder")
+    assert [path.name for path in tmp_path.iterdir()] == ["folder"]
+
+
+def test_years_apart_cannot_be_one_file(tmp_path: Path) -> None:
+    from dataclasses import replace
+
+    weather = replace(open_weather("demo:high-desert"), typical=False, years=(2018, 2020))
+    with pytest.raises(WeatherError, match="expected adjacent ones"):
+        save_weather(weather, tmp_path / "saved.csv")
