@@ -330,8 +330,8 @@ def _answers(bench: Bench, rules: Sequence[RuleResult]) -> tuple[str, ...]:
     damp = [rule.name for rule in rules if rule.published.humidity.risk == "high"]
     if damp:
         answers.append(
-            f"Humidity risk is high with {', '.join(damp)}; {driest.name} changes humid hours the "
-            f"least or best, by {driest.published.humidity.rh_over_60_hours_added:+,.0f}."
+            f"Humidity risk is high with {', '.join(damp)}; {driest.name} does best, "
+            f"{driest.published.humidity.rh_over_60_hours_added:+,.0f} hours."
         )
     return tuple(answers)
 
