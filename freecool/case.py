@@ -13,7 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from freecool.errors import CaseError
 from freecool.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS
 from freecool.quantity import Quantity, read_span
-from freecool.units import DIMENSIONS, System, parse, show
+from freecool.units import CFM_M3_S, DIMENSIONS, TON_W, System, parse, show
 
 RULES = (
     "differential", "return-differential", "fixed-dry-bulb", "fixed-enthalpy", "differential-enthalpy", "dew-point",
@@ -313,7 +313,7 @@ class Case(Part):
     @model_validator(mode="after")
     def _fits(self) -> Case:
         per_ton = self.fan.flow / self.unit.capacity
-        if not 100 <= per_ton / (0.000471947443 / 3516.85284) <= 1000:
+        if not 100 <= per_ton / (CFM_M3_S / TON_W) <= 1000:
             raise ValueError(
                 f"the fan moves {show(self.fan.flow, 'flow')} for {show(self.unit.capacity, 'power')} of cooling: "
                 "expected 100 to 1,000 cfm a ton; give fan.flow and unit.capacity that belong together"

@@ -23,7 +23,6 @@ FAHRENHEIT_K = 5.0 / 9.0
 BTU_H_W = BTU_J / 3600.0
 CFM_M3_S = FOOT_M**3 / 60.0
 TON_W = 12000.0 * BTU_H_W
-GRAIN_KG = POUND_KG / 7000.0
 BTU_LB_J_KG = BTU_J / POUND_KG
 # Inch-pound enthalpy is zero at 0 degF, SI at 0 degC: 28 Btu/lb is 47.25 kJ/kg, not 65.13.
 # ASHRAE Fundamentals (2017) ch. 1 eq. 30 (IP): dry air 0.240 Btu/lb F times 32 F.
