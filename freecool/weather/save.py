@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import tempfile
 from pathlib import Path
 
 import pandas as pd
 
-from freecool.errors import FreecoolError, WeatherError
+from freecool.errors import WeatherError
 from freecool.weather.columns import WEATHER_COLUMNS
 from freecool.weather.model import Weather
+from freecool.whole_file import whole_file
 
 
 def save_weather(weather: Weather, path: str | Path) -> None:
@@ -32,14 +31,8 @@ def save_weather(weather: Weather, path: str | Path) -> None:
             "file: choose them with --years"
         )
     text = "".join(f"# {key}: {value}\n" for key, value in _head(weather)) + _rows(weather)
-    try:
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".save-") as folder:
-            whole = Path(folder) / path.name
-            whole.write_text(text, encoding="utf-8")
-            os.replace(whole, path)
-    except OSError as error:
-        reason = error.strerror or str(error)
-        raise FreecoolError(f"{path}: cannot be written ({reason}); choose another folder or free space.") from None
+    with whole_file(path) as whole:
+        whole.write_text(text, encoding="utf-8")
 
 
 def _head(weather: Weather) -> list[tuple[str, str]]:

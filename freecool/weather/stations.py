@@ -10,7 +10,6 @@ import math
 import os
 import re
 import sqlite3
-import tempfile
 import threading
 from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
@@ -23,6 +22,7 @@ import pandas as pd
 
 from freecool.errors import WeatherError
 from freecool.weather.download import bounded, failure_reason
+from freecool.whole_file import whole_file
 
 STATION_LIST_SECONDS = 15.0
 """Longest wait for the list of stations, all mirrors together. [s]"""
@@ -276,7 +276,7 @@ def _fetch_station_list(meteostat: Any, path: Path) -> None:
         meteostat.config.stations_db_file = str(target)
         meteostat.stations.connect(in_memory=False).close()
 
-    with _temporary(path) as target:
+    with _kept_file(path) as target:
         try:
             failures = bounded(lambda: fetch(target), STATION_LIST_SECONDS)[1]
         except Exception as error:
@@ -291,7 +291,6 @@ def _fetch_station_list(meteostat: Any, path: Path) -> None:
                 f"the list of weather stations came damaged{detail}, expected an SQLite database: try again later, "
                 f"or {WHAT_ELSE}"
             )
-        os.replace(target, path)
 
 
 def _year(station: Station, year: int, needed_until: pd.Timestamp, offline: bool) -> pd.DataFrame | None:
@@ -308,9 +307,8 @@ def _year(station: Station, year: int, needed_until: pd.Timestamp, offline: bool
         return kept
     if fetched is None:
         return kept
-    with _temporary(path) as target:
+    with _kept_file(path) as target:
         fetched.to_parquet(target)
-        os.replace(target, path)
     return fetched
 
 
@@ -366,14 +364,14 @@ def _fetch_year(station: Station, year: int) -> pd.DataFrame | None:
 
 
 @contextmanager
-def _temporary(path: Path) -> Iterator[Path]:
-    """A name in a folder of its own beside path, from which a whole file is moved into place."""
+def _kept_file(path: Path) -> Iterator[Path]:
+    """A path in the cache to write to, whole or not at all."""
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=path.parent, prefix=".fetch-", ignore_cleanup_errors=True) as folder:
-            yield Path(folder) / path.name
     except OSError as error:
         raise WeatherError(
             f"{path.parent} cannot be written ({error.strerror or error}): free space there, or set "
             "FREECOOL_CACHE_DIR to another folder"
         ) from None
+    with whole_file(path) as target:
+        yield target

@@ -1,0 +1,60 @@
+"""What the command line writes besides its answer: tables, pages, and progress while a person waits."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from freecool.errors import FreecoolError
+from freecool.whole_file import whole_file
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from freecool.scenarios import Progress
+
+
+@contextmanager
+def progress_bar(what: str) -> Iterator[Progress]:
+    """A bar on standard error where a person watches, else nothing; an interrupt cancels."""
+    from rich import progress as shown
+    from rich.console import Console
+
+    console = Console(stderr=True)
+    columns = (shown.TextColumn("{task.description}"), shown.BarColumn(), shown.TextColumn("{task.completed:,.0f} of {task.total:,.0f}"))
+    with shown.Progress(
+        *columns, shown.TimeRemainingColumn(), console=console, transient=True, disable=not console.is_terminal
+    ) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
+
+
+def write_table(table: pd.DataFrame, path: Path) -> None:
+    """Write a table to a .csv or .parquet file, whole or not at all.
+
+    Raises
+    ------
+    FreecoolError
+        Another ending, or a place that cannot be written.
+    """
+    check_table_name(path)
+    with whole_file(path) as whole:
+        if path.suffix.lower() == ".csv":
+            table.to_csv(whole, float_format="%.6g")
+        else:
+            table.to_parquet(whole)
+
+
+def write_page(page: str, path: Path) -> None:
+    """Write an HTML page to a file, whole or not at all."""
+    with whole_file(path) as whole:
+        whole.write_text(page, encoding="utf-8")
+
+
+def check_table_name(path: Path) -> None:
+    """Refuse a table's name that ends neither in .csv nor in .parquet."""
+    if path.suffix.lower() not in (".csv", ".parquet"):
+        ending = path.suffix or "without an ending"
+        raise FreecoolError(f"{path}: the table can be written as .csv or .parquet, not {ending!r}.")
