@@ -23,10 +23,13 @@ def progress_bar(what: str) -> Iterator[Progress]:
     from rich.console import Console
 
     console = Console(stderr=True)
-    columns = (shown.TextColumn("{task.description}"), shown.BarColumn(), shown.TextColumn("{task.completed:,.0f} of {task.total:,.0f}"))
-    with shown.Progress(
-        *columns, shown.TimeRemainingColumn(), console=console, transient=True, disable=not console.is_terminal
-    ) as bar:
+    columns = (
+        shown.TextColumn("{task.description}"),
+        shown.BarColumn(),
+        shown.TextColumn("{task.completed:,.0f} of {task.total:,.0f}"),
+        shown.TimeRemainingColumn(),
+    )
+    with shown.Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as bar:
         task = bar.add_task(what, total=None)
         yield lambda done, total: bar.update(task, completed=done, total=total)
 
