@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable
-from difflib import get_close_matches
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
+from freecool.case_faults import faults_in_words, meant
 from freecool.errors import CaseError
 from freecool.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS
 from freecool.quantity import Quantity, read_span
@@ -417,7 +416,7 @@ def make_case(
     named = preset or overrides.get("preset") or told.get("preset") or DEFAULT_PRESET
     if named not in PRESETS:
         raise CaseError(
-            f"{where}: {named!r} is not a building preset{_meant(str(named), PRESETS)}; use {', '.join(PRESETS)}."
+            f"{where}: {named!r} is not a building preset{meant(str(named), PRESETS)}; use {', '.join(PRESETS)}."
         )
     for key, value in told.items():
         if key in Case.model_fields and key not in ("name", "preset") and not isinstance(value, dict):
@@ -426,8 +425,7 @@ def make_case(
     try:
         return Case.model_validate(data, context={"units": units})
     except ValidationError as error:
-        faults = "; ".join(_fault(item) for item in error.errors())
-        raise CaseError(f"{where}: {faults}.") from None
+        raise CaseError(f"{where}: {faults_in_words(error, Case)}.") from None
 
 
 def read_case_file(path: str | Path) -> dict[str, Any]:
@@ -451,34 +449,3 @@ def read_case_file(path: str | Path) -> dict[str, Any]:
 def layers(building: Building, part: Literal["wall", "roof", "floor"]) -> Layers:
     """The layers of a part of the building: its own, else its construction's."""
     return getattr(building, part) or Layers(**CONSTRUCTIONS[building.construction][part])
-
-
-def _meant(given: str, allowed: Any) -> str:
-    close = get_close_matches(given, list(allowed), n=1)
-    return f" (did you mean {close[0]!r}?)" if close else ""
-
-
-def _fault(item: Any) -> str:
-    place = ".".join(str(piece) for piece in item["loc"]) or "the case"
-    if item["type"] == "extra_forbidden":
-        section: type[BaseModel] | None = Case
-        for piece in item["loc"][:-1]:
-            section = _model(section, str(piece))
-        known: Callable[[], list[str]] = lambda: list(section.model_fields) if section else []  # noqa: E731
-        return f"{place} is not a key{_meant(str(item['loc'][-1]), known())}; known there: {', '.join(known())}"
-    if item["type"] == "missing":
-        return f"{place} is missing"
-    text = item["msg"].removeprefix("Value error, ").removeprefix("the value ").rstrip(".")
-    if item["type"] != "value_error":
-        text = f"is {item['input']!r}: {text[0].lower()}{text[1:]}"
-    return f"{place} {text}" if item["loc"] else text
-
-
-def _model(section: type[BaseModel] | None, name: str) -> type[BaseModel] | None:
-    field = section.model_fields.get(name) if section else None
-    if field is None:
-        return None
-    for kind in (field.annotation, *getattr(field.annotation, "__args__", ())):
-        if isinstance(kind, type) and issubclass(kind, BaseModel):
-            return kind
-    return None

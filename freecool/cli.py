@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from freecool.cli_asked import Asked, option, with_asked
-from freecool.cli_output import check_table_name, progress_bar, write_page, write_table
+from freecool.cli_output import check_places, check_table_name, progress_bar, write_page, write_table
 from freecool.cli_weather import weather_app
 from freecool.errors import CaseError, FreecoolError
 
@@ -51,8 +51,8 @@ def value(
     hourly: Annotated[Path | None, option("Write the hourly table to this .csv or .parquet file.")] = None,
 ) -> None:
     """What a damper with first-stage free cooling is worth on a building in a climate."""
-    if hourly is not None:
-        check_table_name(hourly)
+    check_table_name(hourly)
+    check_places(hourly, asked.report)
     case, weather = asked.make_case(), asked.open_weather()
     _say_if_first_run(asked)
     from freecool.estimate import estimate
@@ -86,8 +86,8 @@ def pick(
     """Which differential to set, and why."""
     from freecool.units import parse
 
-    if table is not None:
-        check_table_name(table)
+    check_table_name(table)
+    check_places(table, sheet, asked.report)
     low, high, by = (
         parse(text, "difference", asked.system, name)
         for text, name in ((first, "--from"), (last, "--to"), (step, "--step"))
@@ -132,8 +132,8 @@ def compare(
     table: Annotated[Path | None, option("Write the table to this .csv or .parquet file.")] = None,
 ) -> None:
     """The named rules side by side: dry bulb or enthalpy, with honest sensors."""
-    if table is not None:
-        check_table_name(table)
+    check_table_name(table)
+    check_places(table, asked.report)
     case, weather = asked.make_case(), asked.open_weather()
     _say_if_first_run(asked)
     from freecool.rules_compared import compare_rules

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -56,8 +57,15 @@ def write_page(page: str, path: Path) -> None:
         whole.write_text(page, encoding="utf-8")
 
 
-def check_table_name(path: Path) -> None:
+def check_places(*paths: Path | None) -> None:
+    """Refuse places that cannot be written, before a long computation rather than after it."""
+    for path in paths:
+        if path is not None and not (path.parent.is_dir() and os.access(path.parent, os.W_OK)):
+            raise FreecoolError(f"{path}: {path.parent} is no folder that can be written; choose another or make it.")
+
+
+def check_table_name(path: Path | None) -> None:
     """Refuse a table's name that ends neither in .csv nor in .parquet."""
-    if path.suffix.lower() not in (".csv", ".parquet"):
+    if path is not None and path.suffix.lower() not in (".csv", ".parquet"):
         ending = path.suffix or "without an ending"
         raise FreecoolError(f"{path}: the table can be written as .csv or .parquet, not {ending!r}.")

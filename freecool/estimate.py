@@ -239,7 +239,8 @@ def answer_blocks(
         *(float(second[name]) for name in HoursBlock._fields[1:]),
     )
     compressor, fan = (float(first[name]) / JOULES_PER_KWH for name in ("compressor_j", "fan_j"))
-    avoided, fan_added = saved["compressor_j"] / JOULES_PER_KWH, -saved["fan_j"] / JOULES_PER_KWH
+    avoided = saved["compressor_j"] / JOULES_PER_KWH
+    fan_added, heat_added = (float(second[name] - first[name]) / JOULES_PER_KWH for name in ("fan_j", "heating_j"))
     net = avoided - fan_added
     energy = EnergyBlock(
         compressor,
@@ -249,7 +250,7 @@ def answer_blocks(
         fan_added,
         net,
         100.0 * net / (compressor + fan) if compressor + fan > 0.0 else 0.0,
-        -saved["heating_j"] / JOULES_PER_KWH,
+        heat_added,
     )
     humidity = _humidity_block(first, second, *(float(run[:, WORST_RH].max()) for run in (without, fitted)))
     return hours, energy, humidity, worth(case.money, net, energy.heating_kwh_added, saved["electricity_cost"])

@@ -67,18 +67,20 @@ BAD = {
     "no number": ({"fan": {"flow": "much"}}, "expected a number with a unit"),
     "heating above cooling": ({"schedule": {"heating": "76F"}}, "heating must be at least"),
     "setback heating above cooling": ({"schedule": {"heating_unoccupied": "74.5F"}}, "heating must be at least"),
-    "hours": ({"schedule": {"occupied_hours": "morning"}}, "occupied_hours is 'morning'"),
+    "hours": ({"schedule": {"occupied_hours": "morning"}}, "schedule.occupied_hours is 'morning'"),
     "days": ({"schedule": {"occupied_days": "mon-fry"}}, "occupied_days is 'mon-fry'"),
-    "share above one": ({"damper": {"outdoor_share": 1.5}}, "damper.outdoor_share"),
-    "negative price": ({"money": {"price": -0.1}}, "money.price"),
-    "rule name": ({"rule": {"name": "enthalpie"}}, "rule.name"),
-    "climate zone": ({"site": {"climate_zone": "9Z"}}, "site.climate_zone"),
+    "share above one": ({"damper": {"outdoor_share": 1.5}}, "damper.outdoor_share is 1.5, expected more than 0 to 1"),
+    "negative price": ({"money": {"price": -0.1}}, "money.price is -0.1, expected 0 to 10"),
+    "rule name": ({"rule": {"name": "enthalpie"}}, "expected one of differential, return-differential"),
+    "climate zone": ({"site": {"climate_zone": "9Z"}}, "site.climate_zone is '9Z'"),
     "fan too small for the unit": ({"fan": {"flow": "100 cfm"}}, "cfm a ton"),
     "half a mild point": ({"unit": {"mild_eer": 14}}, "go together"),
     "a truth for a number": ({"fan": {"flow": True}}, "fan.flow"),
     "infinite": ({"schedule": {"cooling": "inf"}}, "schedule.cooling"),
-    "not a number": ({"money": {"price": float("nan")}}, "money.price"),
-    "years": ({"money": {"life_years": 2.5}}, "money.life_years"),
+    "not a number": ({"money": {"price": float("nan")}}, "money.price is nan, expected 0 to 10"),
+    "no yes or no": ({"fan": {"variable": "often"}}, "fan.variable is 'often', expected true or false"),
+    "no list": ({"money": {"tariff": 5}}, "money.tariff is 5, expected a list of tables"),
+    "years": ({"money": {"life_years": 2.5}}, "money.life_years is 2.5, expected a whole number, 1 to 60"),
 }
 
 
@@ -91,7 +93,7 @@ def test_a_mistake_gets_a_plain_sentence(name) -> None:
     assert text.startswith("mine.toml: ")
     assert said in text
     assert text.endswith(".")
-    for jargon in ("Traceback", "pydantic", "validation error", "\n", "type="):
+    for jargon in ("Traceback", "pydantic", "validation error", "input should", "\n", "type="):
         assert jargon not in text
 
 
