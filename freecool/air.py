@@ -250,10 +250,9 @@ def saturation_table() -> SaturationTable:
 
 @kernel()
 def read_saturation(table, t):
-    """(pressure [Pa], its slope [Pa/K]) at t [degC], held at the table's ends."""
+    """(pressure [Pa], its slope [Pa/K]) at t [degC], straight on beyond the table's ends."""
     place = (t - table.start_c) * table.per_k
-    place = min(max(place, 0.0), table.pressure_pa.size - 1.000001)
-    i = int(place)
+    i = min(max(int(place), 0), table.pressure_pa.size - 2)
     low = table.pressure_pa[i]
     rise = table.pressure_pa[i + 1] - low
     return low + (place - i) * rise, rise * table.per_k
@@ -267,10 +266,9 @@ def saturated_humidity_ratio(table, t, p):
 
 
 @kernel()
-def relative_humidity_of(table, t, w, p):
-    """Relative humidity [0-1] of air at t [degC], w [kg/kg], p [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 20, 22."""
-    e, _ = read_saturation(table, t)
-    return p * w / ((MOLAR_RATIO + w) * e)
+def relative_humidity_of(w, p, saturation_pa):
+    """Relative humidity [0-1], w [kg/kg], p and saturation [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 20, 22."""
+    return p * w / ((MOLAR_RATIO + w) * saturation_pa)
 
 
 @kernel()
@@ -283,18 +281,25 @@ def enthalpy_of(t, w):
 NEWTON_STEP_K = 1e-5
 # No step is longer: the saturation curve is steep enough to throw the rule off its table.
 NEWTON_LEAP_K = 10.0
+# Vapour takes up less heat than the liquid it came from.
+LATENT_FALL_J_KGK = LIQUID_WATER_HEAT_J_KGK - VAPOUR_HEAT_J_KGK
 
 
 @kernel()
 def saturated_temperature(table, h, p, guess):
-    """Temperature [degC] at which saturated air has enthalpy h [J/kg] at p [Pa], by Newton's rule from a guess."""
+    """Temperature [degC] at which saturated air has enthalpy h [J/kg] at p [Pa], by Newton's rule from a guess.
+
+    Both sides are multiplied by the pressure of dry air, which leaves one division a step.
+    """
     t = guess
     for _ in range(30):
         e, slope = read_saturation(table, t)
-        w = MOLAR_RATIO * e / (p - e)
+        dry = p - e
+        short = DRY_AIR_HEAT_J_KGK * t - h
         latent = VAPORISATION_J_KG + VAPOUR_HEAT_J_KGK * t
-        rise = DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * w + w * p / (p - e) * slope / e * latent
-        step = (DRY_AIR_HEAT_J_KGK * t + w * latent - h) / rise
+        error = short * dry + MOLAR_RATIO * e * latent
+        rise = DRY_AIR_HEAT_J_KGK * dry - short * slope + MOLAR_RATIO * (slope * latent + e * VAPOUR_HEAT_J_KGK)
+        step = error / rise
         t -= min(max(step, -NEWTON_LEAP_K), NEWTON_LEAP_K)
         if abs(step) < NEWTON_STEP_K:
             break
@@ -302,22 +307,21 @@ def saturated_temperature(table, h, p, guess):
 
 
 @kernel()
-def wet_bulb_of(table, t, w, p):
-    """Wet bulb above freezing [degC] of air at t [degC], w [kg/kg], p [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 33."""
+def wet_bulb_of(table, t, w, p, guess):
+    """Wet bulb above freezing [degC] of air at t [degC], w [kg/kg], p [Pa], by Newton's rule from a guess.
+
+    ASHRAE Fundamentals (2017) ch. 1 eq. 33, both sides multiplied by the pressure of dry air.
+    """
     h = enthalpy_of(t, w)
-    wet = 0.6 * t
+    heat = DRY_AIR_HEAT_J_KGK + w * LIQUID_WATER_HEAT_J_KGK
+    wet = guess
     for _ in range(30):
         e, slope = read_saturation(table, wet)
-        saturated = MOLAR_RATIO * e / (p - e)
-        gain = saturated * p / (p - e) * slope / e
-        latent = VAPORISATION_J_KG + (VAPOUR_HEAT_J_KGK - LIQUID_WATER_HEAT_J_KGK) * wet
-        error = DRY_AIR_HEAT_J_KGK * wet + saturated * latent + w * LIQUID_WATER_HEAT_J_KGK * wet - h
-        rise = (
-            DRY_AIR_HEAT_J_KGK
-            + gain * latent
-            + saturated * (VAPOUR_HEAT_J_KGK - LIQUID_WATER_HEAT_J_KGK)
-            + w * LIQUID_WATER_HEAT_J_KGK
-        )
+        dry = p - e
+        short = heat * wet - h
+        latent = VAPORISATION_J_KG - LATENT_FALL_J_KGK * wet
+        error = short * dry + MOLAR_RATIO * e * latent
+        rise = heat * dry - short * slope + MOLAR_RATIO * (slope * latent - e * LATENT_FALL_J_KGK)
         step = error / rise
         wet -= min(max(step, -NEWTON_LEAP_K), NEWTON_LEAP_K)
         if abs(step) < NEWTON_STEP_K:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from freecool import air
 from freecool.case import Case
 from freecool.physics.damper import Fan
-from freecool.physics.unit import Unit, run_coil
+from freecool.physics.unit import DEW_POINT_START_C, WET_BULB_START_C, Unit, run_coil
 from freecool.prepare import Prepared
 
 # AHRI 210/240 indoor condition is 50 % RH or close to it; the humidity of the break-even's return air.
@@ -47,7 +47,17 @@ def break_even_differential(
     difference = 0.0
     # The efficiency depends weakly on the changeover temperature: a few passes settle it.
     for _ in range(10):
-        coil = run_coil(unit, table, fan.flow_m3_s * density, set_point_c, w, max(outdoor, unit.lockout_c), pressure_pa)
+        coil = run_coil(
+            unit,
+            table,
+            fan.flow_m3_s * density,
+            set_point_c,
+            w,
+            max(outdoor, unit.lockout_c),
+            pressure_pa,
+            WET_BULB_START_C,
+            DEW_POINT_START_C,
+        )
         efficiency = (coil.sensible_w - fan.watts) / (coil.power_w + fan.watts)
         difference = fan.watts / fan.flow_m3_s * (efficiency + 1.0) / (heat * outdoor_share)
         outdoor = set_point_c - difference

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from freecool.advice import WORTHWHILE_PERCENT, code_notice
@@ -12,11 +12,11 @@ from freecool.break_even import break_even_of
 from freecool.case import Case
 from freecool.changeover import DEW_POINT_C
 from freecool.errors import CaseError, Notice
-from freecool.estimate import answer_blocks, weather_block
+from freecool.estimate import Pair, answer_blocks, weather_block, year_by_year, years_sentence
 from freecool.humidity import HIGH_HOURS
 from freecool.physics.rule import Limits
-from freecool.physics.year import simulate
-from freecool.scenarios import Progress
+from freecool.physics.year import Year, simulate
+from freecool.scenarios import Progress, run_jobs
 from freecool.sweep import Bench, Outcome, make_bench, outcomes
 from freecool.units import parse, show
 
@@ -245,12 +245,22 @@ def sweep_differential(
             differential_k=keenest.differential_k,
             dew_point_max_c=min(DEW_POINT_C, bench.prepared.limits.dew_point_max_c),
         )
-        proposal = Candidate(keenest.differential_k, outcomes(bench, [limited], workers=workers)[0])
+        proposal = Candidate(keenest.differential_k, outcomes(bench, [limited], workers=workers, cancel=cancel)[0])
     break_even = break_even_of(case, bench.prepared)
     peak = max(candidates, key=lambda c: c.outcome.energy.net_kwh_saved)
     flat = tuple(c.differential_k for c in dry if best is not None and _near(c, best_of(dry)))
     reasons = _reasons(case, candidates, best, keenest, flat, proposal, break_even, peak, humidity_ceiling_hours)
     settings = {"draws": draws, "seed": seed, "humidity_ceiling_hours": humidity_ceiling_hours}
+    second, *varied = run_jobs(
+        [
+            partial(_on_second_network, bench, chosen),
+            *(partial(_with_precool, bench, chosen, depth) for depth in PRECOOL_K),
+            *(partial(_with_fan_share, bench, chosen, share) for share in FAN_SHARES),
+        ],
+        workers=workers,
+        cancel=cancel,
+    )
+    one, other = chosen.outcome.energy.net_kwh_saved, second.net_kwh_saved
     return DifferentialSweep(
         case,
         bench.weather,
@@ -261,11 +271,11 @@ def sweep_differential(
         proposal,
         break_even,
         peak.differential_k,
-        _band(bench, chosen),
-        _precool(bench, chosen),
-        _fan(bench, chosen),
+        (min(one, other), max(one, other)),
+        tuple(varied[: len(PRECOOL_K)]),
+        tuple(varied[len(PRECOOL_K) :]),
         _sentence(case, best, keenest, proposal, humidity_ceiling_hours),
-        reasons,
+        (*reasons, *_years(bench, best)),
         (*bench.weather.notices, *code_notice(case, bench.prepared.limits)),
         settings,
     )
@@ -290,40 +300,52 @@ def _limits(bench: Bench, candidate: Candidate) -> Limits:
     return bench.prepared.limits._replace(differential_k=candidate.differential_k)
 
 
-def _band(bench: Bench, chosen: Candidate) -> tuple[float, float]:
+def _years(bench: Bench, best: Candidate | None) -> tuple[str, ...]:
+    """What the pick reaches in most of the real years, with exact sensors."""
+    if best is None:
+        return ()
+    p = bench.prepared
+    fitted = simulate(p.zone, p.unit, p.fan, p.damper, _limits(bench, best), base=bench.base)
+    told = years_sentence(year_by_year(bench.case, Pair(bench.base, fitted), bench.weather), "the pick")
+    return (told.removesuffix(".") + ", with exact sensors.",) if told else ()
+
+
+def _on_second_network(bench: Bench, chosen: Candidate) -> Variation:
     prepared = bench.prepared
     without = simulate(prepared.second, prepared.unit, prepared.fan)
     fitted = simulate(
         prepared.second, prepared.unit, prepared.fan, prepared.damper, _limits(bench, chosen), base=without
     )
-    other = answer_blocks(bench.case, bench.weather, without.totals, fitted.totals)[1].net_kwh_saved
-    one = chosen.outcome.energy.net_kwh_saved
-    return min(one, other), max(one, other)
+    return _variation(bench, chosen.differential_k, without, fitted)
 
 
-def _precool(bench: Bench, chosen: Candidate) -> tuple[Variation, ...]:
+def _with_precool(bench: Bench, chosen: Candidate, depth_k: float) -> Variation:
     prepared = bench.prepared
-    found = []
-    for depth in PRECOOL_K:
-        damper = prepared.damper._replace(precool_k=depth)
-        fitted = simulate(prepared.zone, prepared.unit, prepared.fan, damper, _limits(bench, chosen), base=bench.base)
-        found.append(_variation(bench, depth, bench.base.totals, fitted.totals))
-    return tuple(found)
+    if depth_k == prepared.damper.precool_k:
+        return _as_swept(chosen, depth_k)
+    damper = prepared.damper._replace(precool_k=depth_k)
+    fitted = simulate(prepared.zone, prepared.unit, prepared.fan, damper, _limits(bench, chosen), base=bench.base)
+    return _variation(bench, depth_k, bench.base, fitted)
 
 
-def _fan(bench: Bench, chosen: Candidate) -> tuple[Variation, ...]:
+def _with_fan_share(bench: Bench, chosen: Candidate, share: float) -> Variation:
     prepared = bench.prepared
-    found = []
-    for share in FAN_SHARES:
-        fan = prepared.fan._replace(watts=share * prepared.fan.watts)
-        without = simulate(prepared.zone, prepared.unit, fan)
-        fitted = simulate(prepared.zone, prepared.unit, fan, prepared.damper, _limits(bench, chosen), base=without)
-        found.append(_variation(bench, share, without.totals, fitted.totals))
-    return tuple(found)
+    if share == 1.0:
+        return _as_swept(chosen, share)
+    fan = prepared.fan._replace(watts=share * prepared.fan.watts)
+    without = simulate(prepared.zone, prepared.unit, fan)
+    fitted = simulate(prepared.zone, prepared.unit, fan, prepared.damper, _limits(bench, chosen), base=without)
+    return _variation(bench, share, without, fitted)
 
 
-def _variation(bench: Bench, value: float, without: Any, fitted: Any) -> Variation:
-    _, energy, humidity, money = answer_blocks(bench.case, bench.weather, without, fitted)
+def _as_swept(chosen: Candidate, value: float) -> Variation:
+    """The variation that changes nothing: the sweep has run it."""
+    _, energy, humidity, money = chosen.outcome[:4]
+    return Variation(value, energy.net_kwh_saved, money.saved_per_year, humidity.rh_over_60_hours_added, humidity.risk)
+
+
+def _variation(bench: Bench, value: float, without: Year, fitted: Year) -> Variation:
+    _, energy, humidity, money = answer_blocks(bench.case, bench.weather, without.totals, fitted.totals)
     return Variation(value, energy.net_kwh_saved, money.saved_per_year, humidity.rh_over_60_hours_added, humidity.risk)
 
 

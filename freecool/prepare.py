@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, NamedTuple
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -22,6 +24,7 @@ from freecool.physics.zone import (
     element_network,
     five_resistance_network,
     merge,
+    modes_of,
     sky_loss_w,
 )
 
@@ -122,6 +125,45 @@ def envelope(building: Building) -> Envelope:
     return Envelope(merge(elements), tuple(glass), building.floor_area, building.floor_area * building.ceiling_height)
 
 
+class Outdoors(NamedTuple):
+    """What a weather alone makes, by hour, whatever the building."""
+
+    dry_bulb_c: FloatArray
+    dew_point_c: FloatArray
+    humidity_ratio: FloatArray
+    pressure_pa: FloatArray
+    density_kg_m3: FloatArray
+    heat_j_kgk: FloatArray
+    on_plane: Callable[[float, float], FloatArray]
+    """Sun on (tilt [deg], azimuth [deg]) [W/m2]."""
+
+
+# Many buildings stand in one weather: it is made ready once, for as long as the weather itself is kept.
+_OUTDOORS: WeakKeyDictionary[Weather, Outdoors] = WeakKeyDictionary()
+# Of sunlit planes kept with it: a box has five.
+PLANES_KEPT = 10
+
+
+def outdoors_of(weather: Weather) -> Outdoors:
+    """The air states and the sun of a weather."""
+    from freecool.weather import Sun
+
+    if weather not in _OUTDOORS:
+        frame = weather.frame
+        outdoor, dew, pressure = (frame[name].to_numpy(float) for name in ("dry_bulb_c", "dew_point_c", "pressure_pa"))
+        w = air.humidity_ratio_from_dew_point(dew, pressure)
+        _OUTDOORS[weather] = Outdoors(
+            outdoor,
+            dew,
+            w,
+            pressure,
+            air.dry_air_density(outdoor, w, pressure),
+            air.heat_capacity(w),
+            lru_cache(PLANES_KEPT)(Sun(weather).on_plane),
+        )
+    return _OUTDOORS[weather]
+
+
 def prepare(case: Case, weather: Weather) -> Prepared:
     """All that a run needs, given a case and a weather.
 
@@ -139,12 +181,8 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     CaseError
         The unit's rated point is impossible.
     """
-    from freecool.weather import Sun
-
-    frame = weather.frame
-    outdoor, dew, pressure = (frame[name].to_numpy(float) for name in ("dry_bulb_c", "dew_point_c", "pressure_pa"))
-    w = air.humidity_ratio_from_dew_point(dew, pressure)
-    density = air.dry_air_density(outdoor, w, pressure)
+    outdoors = outdoors_of(weather)
+    outdoor, dew, w, pressure, density = outdoors[:5]
     occupied = _occupied(case, weather)
     schedule, building = case.schedule, case.building
     cool = np.where(occupied, schedule.cooling, schedule.cooling_unoccupied or schedule.cooling)
@@ -153,16 +191,8 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     ventilation = np.where(occupied, case.ventilation.flow * building.floor_area, 0.0)
     continuous = occupied.astype(float) if case.fan.mode == "continuous" else np.zeros(outdoor.size)
 
-    planes: dict[tuple[float, float], FloatArray] = {}
-    sun = Sun(weather)
-
-    def on_plane(tilt: float, azimuth: float) -> FloatArray:
-        if (tilt, azimuth) not in planes:
-            planes[tilt, azimuth] = sun.on_plane(tilt, azimuth)
-        return planes[tilt, azimuth]
-
     gains = building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
-    drives = drive_inputs(house.elements, house.glass, outdoor, gains, on_plane)
+    drives = drive_inputs(house.elements, house.glass, outdoor, gains, outdoors.on_plane)
     hours = Hours(
         forced=np.empty((0, 0)),
         outdoor_c=outdoor,
@@ -170,7 +200,7 @@ def prepare(case: Case, weather: Weather) -> Prepared:
         outdoor_dew_c=dew,
         pressure_pa=pressure,
         density_kg_m3=density,
-        heat_j_kgk=air.heat_capacity(w),
+        heat_j_kgk=outdoors.heat_j_kgk,
         air_change_kg_s=(building.infiltration_ach * house.volume_m3 / 3600.0 + ventilation) * density,
         ventilation_m3_s=ventilation,
         window_kg_s=building.windows_open_ach * house.volume_m3 / 3600.0 * density,
@@ -187,7 +217,9 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     air_capacity = FURNITURE_J_M2K * house.floor_m2
 
     def zone(network: Network) -> Zone:
-        return Zone(network, hours._replace(forced=np.ascontiguousarray(drives @ network.G.T)), store)
+        modes = modes_of(network)
+        # A loop, not a library of threads: for so small a product they wait longer than they work.
+        return Zone(modes, hours._replace(forced=np.einsum("hi,mi->hm", drives, modes.G)), store)
 
     return Prepared(
         zone(element_network(house.elements, air_capacity)),

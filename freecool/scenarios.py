@@ -1,11 +1,12 @@
-"""Many runs of one building in one pass, through a pool of threads: the kernel lets go of the interpreter lock."""
+"""Many runs in one pass, through a pool of threads: the kernel lets go of the interpreter lock."""
 
 from __future__ import annotations
 
 import os
 from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
-from typing import TYPE_CHECKING, NamedTuple
+from functools import partial
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,8 +20,12 @@ from freecool.physics.year import TOTALS, Year, Zone, simulate
 if TYPE_CHECKING:
     from threading import Event
 
-# A chunk is long enough to hide its own cost and short enough to cancel within a blink.
+# A chunk is long enough to hide its own cost and short enough to cancel within a blink; few jobs make more of them than
+# there are threads, so that none waits long for another.
 CHUNK = 16
+CHUNKS_PER_THREAD = 4
+
+Answer = TypeVar("Answer")
 
 Progress = Callable[[int, int], None]
 
@@ -73,26 +78,61 @@ def run_scenarios(
     Cancelled
         `cancel` was set.
     """
-    totals = np.empty((len(scenarios), base.totals.shape[0], len(TOTALS)))
+    return np.array(
+        run_jobs(
+            [partial(_totals, zone, unit, base, scenario) for scenario in scenarios],
+            workers=workers,
+            progress=progress,
+            cancel=cancel,
+        )
+    ).reshape(len(scenarios), base.totals.shape[0], len(TOTALS))
 
-    def run(first: int) -> int:
-        last = min(first + CHUNK, len(scenarios))
-        for index in range(first, last):
-            if cancel is not None and cancel.is_set():
-                return 0
-            fan, damper, limits = scenarios[index]
-            totals[index] = simulate(zone, unit, fan, damper, limits, base=base).totals
-        return last - first
+
+def _totals(zone: Zone, unit: Unit, base: Year, scenario: Scenario) -> NDArray[np.float64]:
+    fan, damper, limits = scenario
+    return simulate(zone, unit, fan, damper, limits, base=base).totals
+
+
+def run_jobs(
+    jobs: Sequence[Callable[[], Answer]],
+    *,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    cancel: Event | None = None,
+) -> list[Answer]:
+    """What each job returns, in their order, given jobs that do not depend on one another.
+
+    Parameters
+    ----------
+    jobs : sequence of callable
+    workers, progress, cancel
+        As `run_scenarios`.
+
+    Returns
+    -------
+    list
+
+    Raises
+    ------
+    Cancelled
+        `cancel` was set.
+    """
+    threads = workers or os.cpu_count() or 1
+    chunk = min(max(len(jobs) // (CHUNKS_PER_THREAD * threads), 1), CHUNK)
+
+    def run(first: int) -> list[Answer]:
+        return [job() for job in jobs[first : first + chunk] if cancel is None or not cancel.is_set()]
 
     done = 0
-    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
-        waiting = {pool.submit(run, first) for first in range(0, len(scenarios), CHUNK)}
+    with ThreadPoolExecutor(threads) as pool:
+        chunks = [pool.submit(run, first) for first in range(0, len(jobs), chunk)]
+        waiting = set(chunks)
         try:
             while waiting:
                 finished, waiting = wait(waiting, return_when=FIRST_COMPLETED)
-                done += sum(future.result() for future in finished)
+                done += sum(len(future.result()) for future in finished)
                 if progress is not None:
-                    progress(done, len(scenarios))
+                    progress(done, len(jobs))
                 if cancel is not None and cancel.is_set():
                     break
         finally:
@@ -100,4 +140,4 @@ def run_scenarios(
                 future.cancel()
     if cancel is not None and cancel.is_set():
         raise Cancelled("Cancelled before all scenarios were run; nothing was written.")
-    return totals
+    return [answer for future in chunks for answer in future.result()]

@@ -245,13 +245,24 @@ def test_kernels_agree_with_psychrolib(t: float, rh: float, p: float) -> None:
     table_error = 8e-5 if 0.0 <= t <= 0.05 else 5e-6
     saturated = psychrolib.GetSatHumRatio(t, p)
     assert air.saturated_humidity_ratio(table, t, p) == pytest.approx(saturated, rel=1.3 * table_error)
-    assert air.relative_humidity_of(table, t, w, p) == pytest.approx(rh, rel=table_error)
+    assert air.relative_humidity_of(w, p, air.read_saturation(table, t)[0]) == pytest.approx(rh, rel=table_error)
     assert air.enthalpy_of(t, w) == pytest.approx(psychrolib.GetMoistAirEnthalpy(t, w), abs=1e-6)
     enthalpy = psychrolib.GetSatAirEnthalpy(t, p)
     assert air.saturated_temperature(table, enthalpy, p, 15.0) == pytest.approx(t, abs=1e-3)
     wet_bulb = psychrolib.GetTWetBulbFromHumRatio(t, w, p)
     if wet_bulb > 0.0:
-        assert air.wet_bulb_of(table, t, w, p) == pytest.approx(wet_bulb, abs=2e-3)
+        assert air.wet_bulb_of(table, t, w, p, 15.0) == pytest.approx(wet_bulb, abs=2e-3)
+
+
+@given(st.floats(-20.0, 50.0), relative_humidities, pressures, st.floats(-40.0, 60.0))
+def test_searches_find_the_same_answer_from_anywhere(t: float, rh: float, p: float, start: float) -> None:
+    """The year loop starts at the last hour's answer: no answer may remember where its search began."""
+    table = air.saturation_table()
+    w = float(psychrolib.GetHumRatioFromRelHum(t, rh, p))
+    enthalpy = air.enthalpy_of(t, w)
+    near = air.saturated_temperature(table, enthalpy, p, 15.0)
+    assert air.saturated_temperature(table, enthalpy, p, start) == pytest.approx(near, abs=1e-7)
+    assert air.wet_bulb_of(table, t, w, p, start) == pytest.approx(air.wet_bulb_of(table, t, w, p, 15.0), abs=1e-7)
 
 
 def test_arrays_broadcast() -> None:

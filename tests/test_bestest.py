@@ -13,7 +13,7 @@ import pytest
 
 from freecool.physics.unit import rated_unit
 from freecool.physics.year import Fan, Hours, Zone, simulate
-from freecool.physics.zone import Element, Splits, element_network, five_resistance_network, merge
+from freecool.physics.zone import Element, Splits, element_network, five_resistance_network, merge, modes_of
 from freecool.prepare import drive_inputs
 
 SOURCE = "ASHRAE 140-2007..2017, DRYCOLD"
@@ -103,9 +103,10 @@ def run(case: str, weather, on_plane, second: bool = False):
         if second
         else element_network(elements, 130_000.0, Splits(internal_to_air=0.4, window_to_air=0.0))
     )
+    modes = modes_of(network)
     constant = np.ones(count)
     hours = Hours(
-        forced=drives @ network.G.T,
+        forced=drives @ modes.G.T,
         outdoor_c=outdoor,
         outdoor_w=0.001 * constant,
         outdoor_dew_c=-20.0 * constant,
@@ -123,7 +124,7 @@ def run(case: str, weather, on_plane, second: bool = False):
         year=np.zeros(count, dtype=np.int64),
     )
     unlimited = rated_unit(200_000.0, 3.5, 0.75, 0.0)
-    return simulate(Zone(network, hours, 1000.0), unlimited, Fan(10.0, 0.0, False, 1.0), hourly=True)
+    return simulate(Zone(modes, hours, 1000.0), unlimited, Fan(10.0, 0.0, False, 1.0), hourly=True)
 
 
 @pytest.fixture(scope="module")

@@ -13,6 +13,9 @@ from freecool.case import Case, make_case
 from freecool.differential import FLAT_SHARE, Candidate, DifferentialSweep, sweep_differential
 from freecool.errors import CaseError
 from freecool.estimate import estimate
+from freecool.physics.damper import Damper, Fan
+from freecool.physics.year import simulate
+from freecool.prepare import prepare
 from freecool.scenarios import Cancelled
 from freecool.units import convert, parse
 from freecool.weather import Weather, open_weather
@@ -132,14 +135,10 @@ def test_marginal_net_changes_sign_only_at_the_peak() -> None:
     assert (np.diff(net[top:]) < 0.0).all()
 
 
-@pytest.mark.parametrize(
-    ("place", "preset"), [("sacramento", LIGHT), ("greensboro", "detached-house-medium")]
-)
+@pytest.mark.parametrize(("place", "preset"), [("sacramento", LIGHT), ("greensboro", "detached-house-medium")])
 def test_a_hungrier_fan_asks_for_a_larger_differential(place, preset, request) -> None:
     weather = request.getfixturevalue(place)
-    answers = [
-        sweep(make_case(preset=preset, overrides={"fan": {"power": f"{fan} W/cfm"}}), weather) for fan in FANS
-    ]
+    answers = [sweep(make_case(preset=preset, overrides={"fan": {"power": f"{fan} W/cfm"}}), weather) for fan in FANS]
     break_even = [answer.break_even_differential_k for answer in answers]
     assert break_even[0] < break_even[1] < break_even[2]
     assert all(answer.best for answer in answers)
@@ -330,6 +329,41 @@ def test_progress_and_cancel_reach_the_sweep(sacramento) -> None:
     cancel.set()
     with pytest.raises(Cancelled):
         sweep(make_case(), sacramento, cancel=cancel)
+
+
+def test_cancel_reaches_the_runs_after_the_sweep(sacramento, monkeypatch) -> None:
+    """The break-even is worked out between the sweep and its variations: cancelled there, no variation is run."""
+    cancel = Event()
+
+    def cancel_here(*_) -> float:
+        cancel.set()
+        return 0.0
+
+    monkeypatch.setattr("freecool.differential.break_even_of", cancel_here)
+    with pytest.raises(Cancelled):
+        sweep(make_case(), sacramento, draws=0, cancel=cancel)
+
+
+def test_variations_are_two_complete_runs_each(sacramento) -> None:
+    """Net kWh of every depth and fan share, run here one by one; the unchanged ones are taken from the sweep."""
+    swept = sweep(make_case(preset=LIGHT), sacramento, draws=0)
+    chosen = swept.best or swept.keenest
+    p = prepare(swept.case, swept.weather)
+    limits = p.limits._replace(differential_k=chosen.differential_k)
+
+    def net_kwh(fan: Fan, damper: Damper) -> float:
+        without = simulate(p.zone, p.unit, fan)
+        fitted = simulate(p.zone, p.unit, fan, damper, limits, base=without)
+        return (
+            sum(float((without.total(name) - fitted.total(name)).sum()) for name in ("compressor_j", "fan_j")) / 3.6e6
+        )
+
+    for variation in swept.precool:
+        expected = net_kwh(p.fan, p.damper._replace(precool_k=variation.value))
+        assert variation.net_kwh_saved == pytest.approx(expected, rel=1e-12)
+    for variation in swept.fan:
+        expected = net_kwh(p.fan._replace(watts=variation.value * p.fan.watts), p.damper)
+        assert variation.net_kwh_saved == pytest.approx(expected, rel=1e-12)
 
 
 @pytest.mark.parametrize("rule", ["fixed-dry-bulb", "fixed-enthalpy", "differential-enthalpy", "dew-point"])

@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from freecool import air
+from freecool.air import read_saturation
 from freecool.physics.moisture import moisture_hour
 
 SEA_LEVEL_PA = 101_325.0
@@ -18,7 +19,7 @@ def step(w: float, streams: list[tuple[float, float]], gain_kg_s: float, store_k
     """An hour of streams, each (mass flow [kg/s], humidity ratio it brings)."""
     flow = sum(kg_s for kg_s, _ in streams)
     brought = sum(kg_s * ratio for kg_s, ratio in streams) + gain_kg_s
-    return moisture_hour(TABLE, w, flow, brought, store_kg, HOUR_S, t, SEA_LEVEL_PA)
+    return moisture_hour(w, flow, brought, store_kg, HOUR_S, read_saturation(TABLE, t)[0], SEA_LEVEL_PA)
 
 
 @pytest.mark.parametrize(

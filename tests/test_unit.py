@@ -10,7 +10,17 @@ from reference_year import full_coil
 from freecool import air
 from freecool.break_even import break_even_differential
 from freecool.case import make_case
-from freecool.physics.unit import NREL_CAPACITY, NREL_INPUT_RATIO, Coil, Unit, biquadratic, rated_unit, run_coil
+from freecool.physics.unit import (
+    DEW_POINT_START_C,
+    NREL_CAPACITY,
+    NREL_INPUT_RATIO,
+    WET_BULB_START_C,
+    Coil,
+    Unit,
+    biquadratic,
+    rated_unit,
+    run_coil,
+)
 from freecool.physics.year import Fan, simulate
 from freecool.prepare import prepare
 from freecool.units import BTU_H_W, CFM_M3_S, TON_W, parse
@@ -54,7 +64,9 @@ def run(
     t = celsius(dry_bulb_f)
     w = at_wet_bulb(INDOOR_F, WET_BULB_F) if w is None else w
     kg_s = flow_m3_s * float(air.dry_air_density(t, w, SEA_LEVEL_PA))
-    return run_coil(machine, TABLE, kg_s, t, w, celsius(outdoor_f), SEA_LEVEL_PA)
+    return run_coil(
+        machine, TABLE, kg_s, t, w, celsius(outdoor_f), SEA_LEVEL_PA, WET_BULB_START_C, DEW_POINT_START_C
+    )
 
 
 def efficiency(coil: Coil) -> float:

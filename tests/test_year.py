@@ -13,7 +13,7 @@ from reference_year import Room, reference_year, room_of
 from freecool.case import Case, make_case
 from freecool.physics.rule import Limits
 from freecool.physics.year import NO_DAMPER, Hours, Year, Zone, simulate
-from freecool.physics.zone import Element, element_network, five_resistance_network, merge
+from freecool.physics.zone import Element, element_network, five_resistance_network, merge, modes_of
 from freecool.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
 from freecool.units import parse
 from freecool.weather import Sun, Weather, open_weather
@@ -267,6 +267,27 @@ def test_merging_equal_elements_changes_nothing() -> None:
             rows.append(x[-1])
         temperatures.append(rows)
     np.testing.assert_allclose(temperatures[0], temperatures[1], rtol=0.0, atol=1e-9)
+
+
+@pytest.mark.parametrize("which", ["elements", "5R1C"])
+def test_modes_are_the_network(which) -> None:
+    """The diagonal form that the loop steps gives the matrices' own temperatures."""
+    house = envelope(make_case(preset="detached-house-heavy").building)
+    by_elements = which == "elements"
+    network = (
+        element_network(house.elements, 2e6) if by_elements else five_resistance_network(house.elements, house.floor_m2)
+    )
+    modes = modes_of(network)
+    random = np.random.default_rng(3)
+    x, parts = np.full(network.c.size, 20.0), 20.0 * modes.uniform
+    for _ in range(2000):
+        u = np.concatenate((random.uniform(-20.0, 40.0, 2), random.uniform(-500.0, 9000.0, network.G.shape[1] - 2)))
+        heat = random.uniform(-9000.0, 9000.0)
+        y = network.F @ x + network.G @ u + network.c * heat
+        drives = modes.G @ u
+        assert parts.sum() + drives[-1] + modes.response * heat == pytest.approx(y[-1], abs=1e-9)
+        parts = modes.keep * parts + drives[:-1] + modes.push * heat
+        x = x + (y - x) / network.implicitness
 
 
 def test_second_network_is_iso_13790_annex_c_written_out() -> None:

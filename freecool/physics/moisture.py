@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from freecool.air import saturated_humidity_ratio
+from freecool.air import MOLAR_RATIO
 from freecool.compiled import kernel
 
 
@@ -21,8 +21,8 @@ class MoistureHour(NamedTuple):
 
 
 @kernel()
-def moisture_hour(table, w, conductance_kg_s, source_kg_s, store_kg, step_s, t, p):
-    """The `MoistureHour` of ``store dw/dt = source - conductance w`` from w, at t [degC] and p [Pa].
+def moisture_hour(w, conductance_kg_s, source_kg_s, store_kg, step_s, saturation_pa, p):
+    """The `MoistureHour` of ``store dw/dt = source - conductance w`` from w, in air that saturates as told at p [Pa].
 
     `conductance_kg_s` is the sum of all streams, `source_kg_s` the water they and the room's gains bring.
     """
@@ -35,9 +35,9 @@ def moisture_hour(table, w, conductance_kg_s, source_kg_s, store_kg, step_s, t, 
     else:
         after = w + source_kg_s * step_s / store_kg
         mean = 0.5 * (w + after)
-    limit = saturated_humidity_ratio(table, t, p)
     condensate = 0.0
-    if after > limit:
+    if after * (p - saturation_pa) > MOLAR_RATIO * saturation_pa:
+        limit = MOLAR_RATIO * saturation_pa / (p - saturation_pa)
         condensate = store_kg * (after - limit)
         after = limit
     return MoistureHour(after, mean, condensate)

@@ -33,8 +33,9 @@ RATING_FAN_W_PER_M3_S = 0.365 / CFM_M3_S
 RATING_FLOW_M3_S_PER_W = 400.0 * CFM_M3_S / TON_W
 # Common practice, no source: a coil leaving air under 40 degF is near frost.
 FROST_C = parse("40F", "temperature")
-# Where the search for the apparatus dew point starts, below the entering wet bulb; any value finds the same answer.
-COIL_DEPTH_K = 8.0
+# Where the searches for wet bulb and apparatus dew point start; any values find the same answer.
+WET_BULB_START_C = 17.0
+DEW_POINT_START_C = 9.0
 
 
 class Unit(NamedTuple):
@@ -68,6 +69,8 @@ class Coil(NamedTuple):
     """Apparatus dew point."""
     dew_point_w: float
     wet: bool
+    wet_bulb_c: float
+    """Of the entering air."""
 
 
 @kernel()
@@ -77,13 +80,14 @@ def biquadratic(k, x, y):
 
 
 @kernel()
-def run_coil(unit, table, mass_flow, t, w, outdoor_c, p):
+def run_coil(unit, table, mass_flow, t, w, outdoor_c, p, wet_bulb_start_c, dew_point_start_c):
     """The `Coil` at full run: entering air t [degC], w [kg/kg] at mass_flow [kg/s], outdoors [degC], p [Pa].
 
+    The searches for wet bulb and apparatus dew point start where told: an hour's end near the last one's.
     Apparatus dew point and bypass factor: ASHRAE Fundamentals (2017) ch. 1; the bypass factor follows
     exp(-transfer / mass flow).
     """
-    wet_bulb_c = wet_bulb_of(table, t, w, p)
+    wet_bulb_c = wet_bulb_of(table, t, w, p, wet_bulb_start_c)
     wet_bulb_f = min(max(wet_bulb_c * 1.8 + 32.0, WET_BULB_RANGE_F[0]), WET_BULB_RANGE_F[1])
     outdoor_f = min(max(outdoor_c * 1.8 + 32.0, OUTDOOR_RANGE_F[0]), OUTDOOR_RANGE_F[1])
     capacity = biquadratic(unit.capacity_curve, wet_bulb_f, outdoor_f)
@@ -96,12 +100,12 @@ def run_coil(unit, table, mass_flow, t, w, outdoor_c, p):
     bypass = math.exp(-unit.transfer_kg_s / mass_flow)
     h = enthalpy_of(t, w)
     h_adp = h - total / (mass_flow * (1.0 - bypass))
-    adp = saturated_temperature(table, h_adp, p, wet_bulb_c - COIL_DEPTH_K)
+    adp = saturated_temperature(table, h_adp, p, dew_point_start_c)
     w_adp = saturated_humidity_ratio(table, adp, p)
     wet = w > w_adp
     sensible = total * (enthalpy_of(t, w_adp) - h_adp) / (h - h_adp) if wet and h > h_adp else total
     leaving = t - sensible / (mass_flow * (DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * w))
-    return Coil(total, sensible, power, leaving, bypass, adp, w_adp, wet)
+    return Coil(total, sensible, power, leaving, bypass, adp, w_adp, wet, wet_bulb_c)
 
 
 def rated_unit(
@@ -181,7 +185,7 @@ def _transfer(gross_w: float, flow_m3_s: float, sensible_heat_ratio: float) -> f
 
     def sensible_share(bypass: float) -> float:
         h_adp = h - gross_w / (mass_flow * (1.0 - bypass))
-        adp = saturated_temperature(table, h_adp, p, 10.0)
+        adp = saturated_temperature(table, h_adp, p, DEW_POINT_START_C)
         w_adp = saturated_humidity_ratio(table, adp, p)
         return (enthalpy_of(t, w_adp) - h_adp) / (h - h_adp) if w > w_adp else 1.0
 

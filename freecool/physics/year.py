@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from freecool.air import (
     KELVIN,
+    MOLAR_RATIO,
     SaturationTable,
     read_saturation,
     relative_humidity_of,
@@ -18,8 +19,8 @@ from freecool.compiled import kernel
 from freecool.physics.damper import LEAST_DRIVE_K, Damper, Fan, damper_stream, part_flow
 from freecool.physics.moisture import moisture_hour
 from freecool.physics.rule import Limits, permits
-from freecool.physics.unit import FROST_C, Unit, run_coil
-from freecool.physics.zone import Network
+from freecool.physics.unit import DEW_POINT_START_C, FROST_C, WET_BULB_START_C, Unit, run_coil
+from freecool.physics.zone import Modes
 from freecool.units import parse
 
 FloatArray = NDArray[np.float64]
@@ -47,7 +48,7 @@ class Hours(NamedTuple):
     """What drives a zone, hour by hour: arrays of equal length, SI."""
 
     forced: FloatArray
-    """G u of the network (hours, states)."""
+    """G u of the modes, the air's in the last column (hours, modes + 1)."""
     outdoor_c: FloatArray
     outdoor_w: FloatArray
     outdoor_dew_c: FloatArray
@@ -91,9 +92,7 @@ HOURLY = (
 
 @kernel()
 def run_year(
-    F,
-    c,
-    implicitness,
+    modes,
     hours,
     unit,
     fan,
@@ -108,21 +107,20 @@ def run_year(
     called,
     hourly,
 ):
-    """Run all hours from state x and humidity ratio start_w; fill totals (years, TOTALS), called and hourly.
+    """Run all hours from parts x and humidity ratio start_w; fill totals (years, TOTALS), called and hourly.
 
-    `x` is changed in place to the last state; returns the last humidity ratio. `hourly` may have no rows.
+    `x` is changed in place to the last parts; returns the last humidity ratio. `hourly` may have no rows.
     docs/how-it-works.md tells the steps.
     """
-    states = x.size
-    air = states - 1
-    y = np.empty(states)
-    r_free = c[air]
+    keep, push, r_free = modes.keep, modes.push, modes.response
+    count = x.size
     w = start_w
     was_open = True
     since_call = PRECOOL_MEMORY_H + 1
     last_run = 0.0
-    keep = hourly.shape[0] > 0
-    rh_kept = np.empty(MEAN_RH_HOURS)
+    wet_bulb_c, dew_point_c = WET_BULB_START_C, DEW_POINT_START_C
+    told = hourly.shape[0] > 0
+    humidity = np.empty(hours.outdoor_c.size)
     rh_sum = 0.0
     limit_dew_pa, _ = read_saturation(table, INDOOR_DEW_POINT_C)
     for i in range(hours.outdoor_c.size):
@@ -130,19 +128,17 @@ def run_year(
         outdoor, outdoor_w, p = hours.outdoor_c[i], hours.outdoor_w[i], hours.pressure_pa[i]
         density, heat = hours.density_kg_m3[i], hours.heat_j_kgk[i]
         cool, warm, continuous = hours.cool_c[i], hours.heat_c[i], hours.continuous[i]
-        for j in range(states):
-            y[j] = hours.forced[i, j]
-        for k in range(states):
-            xk = x[k]
-            for j in range(states):
-                y[j] += F[k, j] * xk
+        free = hours.forced[i, count]
+        for m in range(count):
+            free += x[m]
 
         # Infiltration, scheduled ventilation and a continuous fan come first: the zone without a call.
         base_kg_s = hours.air_change_kg_s[i]
         extra = base_kg_s * heat
         extra_heat = extra * outdoor
-        r = r_free / (1.0 + r_free * extra)
-        a = (y[air] + r_free * (extra_heat + fan.watts * continuous)) / (1.0 + r_free * extra)
+        damping = 1.0 / (1.0 + r_free * extra)
+        r = r_free * damping
+        a = (free + r_free * (extra_heat + fan.watts * continuous)) * damping
 
         through_fan = hours.ventilation_m3_s[i] * continuous
         permitted = damper.fitted and permits(
@@ -230,7 +226,8 @@ def run_year(
                 entering = coil_share * outdoor + (1.0 - coil_share) * hold
                 coil_w = coil_share * outdoor_w + (1.0 - coil_share) * w
                 mass_flow = fan.flow_m3_s * density * (outdoor + KELVIN) / (entering + KELVIN)
-                coil = run_coil(unit, table, mass_flow, entering, coil_w, outdoor, p)
+                coil = run_coil(unit, table, mass_flow, entering, coil_w, outdoor, p, wet_bulb_c, dew_point_c)
+                wet_bulb_c, dew_point_c = coil.wet_bulb_c, coil.dew_point_c
                 # With the damper open its stream already carries the fan's heat.
                 counted = auto_fan_w if flow_share == 0.0 else 0.0
                 capacity = coil.sensible_w - counted
@@ -256,23 +253,23 @@ def run_year(
             + coil_kg_s * (coil_w - coil_share * outdoor_w)
             + hours.moisture_kg_s[i]
         )
-        wet = moisture_hour(table, w, flows, source, store_kg, STEP_S, t, p)
+        saturation_pa, _ = read_saturation(table, t)
+        wet = moisture_hour(w, flows, source, store_kg, STEP_S, saturation_pa, p)
         water_in = damper_kg_s * (outdoor_w - wet.mean) * STEP_S
         water_coil = coil_kg_s * ((1.0 - coil_share) * wet.mean + coil_share * outdoor_w - coil_w) * STEP_S
         w = wet.humidity_ratio
 
         flow_to_air = to_air + fan.watts * continuous + extra_heat - extra * t
-        for j in range(states):
-            x[j] += (y[j] + c[j] * flow_to_air - x[j]) / implicitness
+        for m in range(count):
+            x[m] = keep[m] * x[m] + (hours.forced[i, m] + push[m] * flow_to_air)
 
         since_call = 0 if call else since_call + 1
         last_run = run
-        rh = relative_humidity_of(table, t, w, p)
-        slot = i % MEAN_RH_HOURS
-        if i >= MEAN_RH_HOURS:
-            rh_sum -= rh_kept[slot]
-        rh_kept[slot] = rh
+        rh = relative_humidity_of(w, p, saturation_pa)
+        humidity[i] = rh
         rh_sum += rh
+        if i >= MEAN_RH_HOURS:
+            rh_sum -= humidity[i - MEAN_RH_HOURS]
         if i >= MEAN_RH_HOURS - 1:
             total[WORST_RH] = max(total[WORST_RH], rh_sum / MEAN_RH_HOURS)
 
@@ -304,9 +301,9 @@ def run_year(
             total[DEGREE_HOURS] += t - cool
         if rh > HUMID_RH:
             total[HUMID] += 1.0
-        if rh * read_saturation(table, t)[0] > limit_dew_pa:
+        if p * w > limit_dew_pa * (MOLAR_RATIO + w):
             total[HUMID_DEW] += 1.0
-        if keep:
+        if told:
             row = hourly[i]
             row[0] = t
             row[1] = w
@@ -331,9 +328,9 @@ NO_LIMITS = Limits()
 
 
 class Zone(NamedTuple):
-    """A zone ready to run: network, drives, and the water that its air and contents hold per kg/kg."""
+    """A zone ready to run: its modes, drives, and the water that its air and contents hold per kg/kg."""
 
-    network: Network
+    modes: Modes
     hours: Hours
     store_kg: float
 
@@ -348,7 +345,7 @@ class Year(NamedTuple):
     hourly: FloatArray
     """(hours, HOURLY), or no rows."""
     start: tuple[FloatArray, float]
-    """Warmed-up state and humidity ratio that it started from."""
+    """Warmed-up parts of the air temperature, and humidity ratio, that it started from."""
 
     def total(self, name: str) -> FloatArray:
         """One total by year."""
@@ -397,10 +394,7 @@ def simulate(
     hours = zone.hours
     count = hours.outdoor_c.size
     table: SaturationTable = saturation_table()
-    network = zone.network
-    # Rows of the transpose are read in order by the kernel.
-    F = np.ascontiguousarray(network.F.T)
-    x, w = (np.full(network.c.size, START_C), float(hours.outdoor_w[0])) if base is None else base.start
+    x, w = (START_C * zone.modes.uniform, float(hours.outdoor_w[0])) if base is None else base.start
     x = x.copy()
     years = int(hours.year.max()) + 1
     base_called = base.called if base is not None else np.zeros(count, dtype=np.bool_)
@@ -408,9 +402,7 @@ def simulate(
     def run(some: Hours, called: NDArray[np.bool_], totals: FloatArray, table_rows: FloatArray, start: float) -> float:
         return float(
             run_year(
-                F,
-                network.c,
-                network.implicitness,
+                zone.modes,
                 some,
                 unit,
                 fan,

@@ -1,33 +1,41 @@
-"""How fast, as ratios within one run: no limit is asserted, machines differ.
+"""How fast one year is, as ratios within one run: no limit is asserted, machines differ.
 
-Run with ``pytest tests/benchmarks --benchmark-enable -s``.
+Run with ``pytest tests/benchmarks --benchmark-enable``.
 """
 
 from __future__ import annotations
 
+import os
+import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
-from time import perf_counter
+from time import perf_counter, thread_time
 from typing import NamedTuple
 
 import numpy as np
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
+sys.path.insert(0, str(Path(__file__).parent))
 
+from arithmetic_floor import Work, do_only_the_arithmetic
+from conftest import best_of
 from reference_year import Room, reference_year, room_of
 
 from freecool import air
 from freecool.case import make_case
-from freecool.physics.year import Hours, Year, Zone, simulate
+from freecool.physics import unit, year
+from freecool.physics.year import NO_DAMPER, NO_LIMITS, Hours, Year, simulate
 from freecool.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
-from freecool.weather import Sun, open_weather
+from freecool.weather import Sun, Weather, open_weather
 
 WEATHER = "723170TYA.CSV"
+PRESETS = ("detached-house-medium", "small-office", "equipment-room")
 # A part of the summer, when the coil works; the slow reference takes too long for more.
 SLOW = slice(4_400, 5_400)
-STATES = 9
+# What one run of `freecool value` on a file loads, from the outside.
+LIBRARIES = "numpy, pandas, psychrolib, numba, pvlib.irradiance, pydantic, typer, rich"
+FLOOR_RUNS = 60
 
 
 class Bench(NamedTuple):
@@ -49,67 +57,134 @@ class Bench(NamedTuple):
     def same_hours(self) -> Year:
         p = self.prepared
         hours = Hours(*(column[SLOW] for column in p.zone.hours))
-        return simulate(p.zone._replace(hours=hours), p.unit, p.fan, p.damper, p.limits, warm_up=False)
+        return simulate(p.zone._replace(hours=hours), p.unit, p.fan, p.damper, p.limits, warm_up=False, hourly=True)
 
 
 @pytest.fixture(scope="module")
-def ready(pvlib_weather) -> Bench:
-    """The default house, whose merged network has nine states."""
+def weather(pvlib_weather) -> Weather:
+    return open_weather(str(pvlib_weather(WEATHER)))
+
+
+@pytest.fixture(scope="module")
+def ready(weather) -> Bench:
+    """The default house."""
     case = make_case()
-    weather = open_weather(str(pvlib_weather(WEATHER)))
     prepared, house = prepare(case, weather), envelope(case.building)
     gains = np.full(weather.hours, case.building.floor_area * case.gains.occupied)
     outdoor = weather.frame["dry_bulb_c"].to_numpy()
     drives = drive_inputs(house.elements, house.glass, outdoor, gains, Sun(weather).on_plane)
-    assert prepared.zone.network.c.size == STATES
     return Bench(prepared, room_of(house.elements, FURNITURE_J_M2K * house.floor_m2), drives)
-
-
-def seconds(run: Callable[[], object], times: int) -> float:
-    """Best of several runs after a first one that compiles [s]."""
-    run()
-    best = float("inf")
-    for _ in range(times):
-        start = perf_counter()
-        run()
-        best = min(best, perf_counter() - start)
-    return best
-
-
-def air_states(zone: Zone) -> None:
-    hours = zone.hours
-    w = air.humidity_ratio_from_dew_point(hours.outdoor_dew_c, hours.pressure_pa)
-    air.enthalpy(hours.outdoor_c, w)
-    air.wet_bulb(hours.outdoor_c, w, hours.pressure_pa)
 
 
 def test_year(benchmark, ready) -> None:
     assert benchmark(ready.year).total("compressor_j")[0] > 0.0
 
 
-def test_air_states(benchmark, ready) -> None:
-    benchmark(air_states, ready.prepared.zone)
-
-
 def test_reading_a_file(benchmark, pvlib_weather) -> None:
     assert benchmark(open_weather, str(pvlib_weather(WEATHER))).hours == 8760
 
 
-def test_table_of_ratios(ready, pvlib_weather, capsys) -> None:
-    """Every time over that of one scenario-year."""
-    path = str(pvlib_weather(WEATHER))
-    year = seconds(ready.year, 20)
-    times = {
-        f"one scenario-year, {STATES} states, coil and moisture, no warm-up": year,
-        "8,760 humidity ratios, enthalpies and wet bulbs": seconds(lambda: air_states(ready.prepared.zone), 5),
-        "reading a TMY3 file": seconds(lambda: open_weather(path), 3),
-    }
-    fast, slow = seconds(ready.same_hours, 20), seconds(ready.slow, 1)
-    with capsys.disabled():
-        print()
-        for name, taken in times.items():
-            print(f"{name:<68} {1e3 * taken:10.2f} ms {taken / year:10.1f} x")
-        print(
-            f"{'the slow reference over the compiled loop, same hours':<68} {1e3 * slow:10.2f} ms {slow / fast:10.1f} x"
+def test_against_the_slow_reference(ready, ratios) -> None:
+    """The same thousand hours in plain Python, every node kept and each hour solved as a linear system."""
+    start = perf_counter()
+    slow = ready.slow()
+    slow_s = perf_counter() - start
+    (fast_s,) = best_of(20, ready.same_hours)
+    np.testing.assert_allclose(ready.same_hours().column("compressor_w"), slow["compressor_w"], atol=0.01)
+    assert slow["compressor_w"].sum() > 0.0
+    ratios.add("the slow reference in plain Python, 1,000 hours", slow_s, "the compiled loop, same hours", fast_s)
+
+
+def test_against_an_hour_count(ready, weather, ratios) -> None:
+    """What people do today: hours at or below set point less differential, in pandas. The rule counts the same."""
+    case = make_case()
+    limit = case.schedule.cooling - case.rule.differential
+
+    def hour_count() -> int:
+        return int((weather.frame["dry_bulb_c"] <= limit + 1e-9).sum())
+
+    assert ready.year().total("permitted")[0] == hour_count() > 0
+    counted, run = best_of(50, hour_count, ready.year)
+    ratios.add("one scenario-year, coil and moisture, no warm-up", run, "an hour count in pandas", counted)
+
+
+def search_steps(monkeypatch, prepared: Prepared, fitted: bool, base: Year) -> tuple[int, Year]:
+    """Newton steps of a year's coils, counted while the loop's own Python runs uncompiled, and that year."""
+    steps = 0
+
+    def counted(table, t):
+        nonlocal steps
+        steps += 1
+        return read(table, t)
+
+    read = air.read_saturation.py_func
+    monkeypatch.setattr(air, "read_saturation", counted)
+    monkeypatch.setattr(unit, "wet_bulb_of", air.wet_bulb_of.py_func)
+    monkeypatch.setattr(unit, "saturated_temperature", air.saturated_temperature.py_func)
+    monkeypatch.setattr(year, "run_coil", unit.run_coil.py_func)
+    monkeypatch.setattr(year, "run_year", year.run_year.py_func)
+    p = prepared
+    damper, limits = (p.damper, p.limits) if fitted else (NO_DAMPER, NO_LIMITS)
+    run = simulate(p.zone, p.unit, p.fan, damper, limits, base=base, hourly=True)
+    monkeypatch.undo()
+    return steps, run
+
+
+@pytest.mark.parametrize("fitted", [False, True], ids=["without", "with"])
+@pytest.mark.parametrize("preset", PRESETS)
+def test_against_the_arithmetic_floor(preset, fitted, weather, monkeypatch, ratios) -> None:
+    p = prepare(make_case(preset=preset), weather)
+    hours = p.zone.hours
+    base = simulate(p.zone, p.unit, p.fan)
+    steps, told = search_steps(monkeypatch, p, fitted, base)
+    damper, limits = (p.damper, p.limits) if fitted else (NO_DAMPER, NO_LIMITS)
+
+    def run() -> Year:
+        return simulate(p.zone, p.unit, p.fan, damper, limits, base=base)
+
+    np.testing.assert_allclose(told.totals, run().totals, rtol=1e-9)
+    coil, opened = told.called, told.column("damper") > 0.0
+    order = np.argsort(np.select([coil & opened, coil, opened], [0, 1, 2], 3), kind="stable")
+    work = Work(coil.size, int((coil & opened).sum()), int(coil.sum()), int(opened.sum()), steps)
+    forced = np.ascontiguousarray(hours.forced[order])
+    drives = (
+        hours.outdoor_c, hours.outdoor_w, hours.pressure_pa, hours.density_kg_m3, hours.heat_j_kgk,
+        hours.air_change_kg_s, hours.moisture_kg_s, hours.price,
+    )  # fmt: skip
+    sorted_drives = np.ascontiguousarray(np.column_stack(drives)[order])
+    curves = np.array(p.unit.capacity_curve + p.unit.power_curve)
+    pressure, modes = air.saturation_table().pressure_pa, p.zone.modes
+
+    def floor() -> np.ndarray:
+        totals, parts = np.zeros(12), 20.0 * modes.uniform
+        do_only_the_arithmetic(
+            modes.keep, modes.push, modes.response, forced, sorted_drives, pressure, curves, totals, parts, work
         )
-    assert ready.slow()["compressor_w"].sum() > 0.0
+        return np.append(totals, parts)
+
+    assert np.isfinite(floor()).all()
+    taken, least = best_of(FLOOR_RUNS, run, floor, clock=thread_time)
+    kinds = (
+        f"{work.coil_hours:,} coil and {work.damper_hours:,} damper hours, {steps / max(work.coil_hours, 1):.1f} steps"
+    )
+    ratios.add(f"a year of {preset}, {kinds}", taken, "its arithmetic floor", least)
+
+
+def test_start_up_and_first_run(pvlib_weather, tmp_path, ratios) -> None:
+    """`freecool value` in a fresh process: with an empty cache, then from the cache, over bare imports."""
+    command = [sys.executable, "-m", "freecool", "value", str(pvlib_weather(WEATHER)), "--json"]
+    environment = os.environ | {"FREECOOL_CACHE_DIR": str(tmp_path)}
+
+    def value() -> str:
+        return subprocess.run(command, env=environment, check=True, capture_output=True, text=True).stdout
+
+    def imports() -> None:
+        subprocess.run([sys.executable, "-c", f"import {LIBRARIES}"], check=True)
+
+    start = perf_counter()
+    first = value()
+    first_s = perf_counter() - start
+    later_s, imports_s = best_of(2, value, imports)
+    assert value() == first
+    ratios.add("freecool value FILE, a process", later_s, f"a process that imports {LIBRARIES}", imports_s)
+    ratios.add("freecool value FILE, first run, which compiles", first_s, "a later run", later_s)

@@ -1,20 +1,25 @@
-"""How fast many scenarios run, as ratios within one run: no limit is asserted, machines differ.
-
-Run with ``pytest tests/benchmarks/test_sweep_speed.py -s``.
-"""
+"""How work grows with scenarios, years, sites and cores, as ratios within one run: no limit is asserted."""
 
 from __future__ import annotations
 
 import os
+import shutil
+import sys
+from pathlib import Path
 from time import perf_counter
 
 import numpy as np
 import pytest
 
+sys.path.insert(0, str(Path(__file__).parent))
+
+from conftest import best_of
+
+from freecool.batch import Settings, run_batch
 from freecool.case import RULES, RuleCase, make_case
 from freecool.changeover import limits_of
-from freecool.differential import DIFFERENTIALS_K
-from freecool.physics.year import simulate
+from freecool.differential import DIFFERENTIALS_K, sweep_differential
+from freecool.physics.year import Hours, simulate
 from freecool.scenarios import Scenario, run_scenarios
 from freecool.sweep import Bench, make_bench
 from freecool.weather import open_weather
@@ -22,6 +27,10 @@ from freecool.weather import open_weather
 # A hundred in earnest; the time of one scenario-year does not depend on it.
 DRAWS = int(os.environ.get("FREECOOL_BENCHMARK_DRAWS", "3"))
 EARNEST_DRAWS = 100
+# A thousand in earnest, on twenty weather files.
+ROWS = int(os.environ.get("FREECOOL_BENCHMARK_ROWS", "40"))
+FILES = min(20, ROWS // 2)
+PVLIB_YEARS = ("723170TYA.CSV", "703165TY.csv", "12839.tm2")
 
 
 @pytest.fixture(scope="module")
@@ -42,34 +51,82 @@ def every_scenario(ready: Bench) -> list[Scenario]:
     ]
 
 
-def test_sweep_ratios(ready, capsys) -> None:
-    """A scenario-year of a sweep over a plain run, and two threads over one."""
+def test_scenarios_and_threads(ready, ratios) -> None:
     p = ready.prepared
     scenarios = every_scenario(ready)
-    assert len(scenarios) == len(DIFFERENTIALS_K) * len(RULES) * DRAWS
+    count = len(scenarios)
+    assert count == len(DIFFERENTIALS_K) * len(RULES) * DRAWS
+    results = {}
 
     def plain() -> None:
         simulate(p.zone, p.unit, p.fan, p.damper, p.limits, base=ready.base)
 
-    plain()
-    start = perf_counter()
-    for _ in range(50):
-        plain()
-    year = (perf_counter() - start) / 50
-    times, results = {}, {}
-    for workers in (1, 2):
-        start = perf_counter()
+    def sweep(workers: int) -> None:
         results[workers] = run_scenarios(p.zone, p.unit, ready.base, scenarios, workers=workers)
-        times[workers] = (perf_counter() - start) / len(scenarios)
+
+    (year,) = best_of(50, plain)
+    one, two = best_of(3, lambda: sweep(1), lambda: sweep(2))
     assert np.array_equal(results[1], results[2])
-    with capsys.disabled():
-        print(f"\n{len(scenarios):,} scenario-years, {os.cpu_count()} cores")
-        print(f"one plain year                                 {1e3 * year:8.3f} ms      1.0 x")
-        for workers, taken in times.items():
-            print(
-                f"one scenario-year of a sweep, {workers} thread(s)       {1e3 * taken:8.3f} ms "
-                f"{taken / year:8.2f} x"
-            )
-        print(f"two threads over one                           {times[1] / times[2]:8.2f} x as fast")
-        earnest = len(DIFFERENTIALS_K) * len(RULES) * EARNEST_DRAWS
-        print(f"{earnest:,} scenario-years at that pace, two threads {earnest * times[2]:8.1f} s")
+    ratios.add(f"a scenario-year of {count:,}, 1 thread, all rules and errors", one / count, "one plain year", year)
+    ratios.add(f"a scenario-year of {count:,}, 2 threads", two / count, "one plain year", year)
+    ratios.add(f"{count:,} scenario-years, 1 thread", one, "2 threads", two)
+
+
+@pytest.mark.parametrize("years", [10])
+def test_years(ready, years, ratios) -> None:
+    """Ten years in a row, the same one repeated, over one."""
+    p = ready.prepared
+    hours = p.zone.hours
+    many = Hours(*(np.concatenate([column] * years) for column in hours))
+    many = many._replace(year=np.repeat(np.arange(years), hours.outdoor_c.size))
+    zone = p.zone._replace(hours=many)
+    base = ready.base._replace(called=np.tile(ready.base.called, years))
+
+    def one():
+        return simulate(p.zone, p.unit, p.fan, p.damper, p.limits, base=ready.base)
+
+    def ten():
+        return simulate(zone, p.unit, p.fan, p.damper, p.limits, base=base)
+
+    np.testing.assert_allclose(ten().total("fan_j"), one().total("fan_j")[0], rtol=1e-3)
+    single, several = best_of(20, one, ten)
+    ratios.add(f"{years} years", several, "1 year", single)
+
+
+def test_pick(ready, ratios) -> None:
+    """A whole pick without drawn errors, 21 differentials, on a weather used before: a row of a batch."""
+    p = ready.prepared
+
+    def year() -> None:
+        simulate(p.zone, p.unit, p.fan, p.damper, p.limits, base=ready.base)
+
+    def pick():
+        return sweep_differential(ready.case, ready.weather, draws=0, workers=1)
+
+    assert len(pick().candidates) == 21
+    once, whole = best_of(5, year, pick)
+    ratios.add("pick without drawn errors, 21 differentials, 1 thread", whole, "one plain year", once)
+
+
+def test_batch_rows_and_processes(pvlib_weather, tmp_path, ratios) -> None:
+    """Rows of `freecool batch`, each a pick of 21 differentials; weather files are copies of three real years."""
+    names = [f"{place}-{PVLIB_YEARS[place % 3]}" for place in range(FILES)]
+    for place, name in enumerate(names):
+        shutil.copy(pvlib_weather(PVLIB_YEARS[place % 3]), tmp_path / name)
+    taken, tables = {}, {}
+    for rows, workers in ((FILES, 1), (ROWS, 1), (ROWS, 2)):
+        lines = [f"site {row},{names[row % FILES]},{120 + row % 97} m2" for row in range(rows)]
+        sites = tmp_path / f"sites-{rows}-{workers}.csv"
+        sites.write_text("name,weather,building.floor_area\n" + "\n".join(lines) + "\n")
+        out = tmp_path / f"answers-{rows}-{workers}.csv"
+        start = perf_counter()
+        summary = run_batch(sites, out, Settings("pick", draws=0), workers=workers)
+        taken[rows, workers] = perf_counter() - start
+        tables[rows, workers] = out.read_text()
+        assert summary.rows == rows
+        assert summary.errors == 0, summary.first_error
+    assert tables[ROWS, 1] == tables[ROWS, 2]
+    ratios.add(f"a batch of {ROWS:,} picks on {FILES} files, 1 process", taken[ROWS, 1], "2 processes", taken[ROWS, 2])
+    ratios.add(
+        f"a batch of {ROWS:,} picks, 1 process", taken[ROWS, 1], f"a batch of {FILES}, 1 process", taken[FILES, 1]
+    )
