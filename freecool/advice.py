@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from typing import Literal, NamedTuple
 
 from freecool.case import Case
@@ -19,6 +21,9 @@ WORTHWHILE_PERCENT = 3.0
 # Our own thresholds for warnings, as shares of the compressor energy avoided.
 FAN_EATS_SHARE = 0.5
 HEATING_SHARE = 0.1
+# Of fewer years than this nothing is said of most of them; the share that counts as most; our own choices.
+FEWEST_YEARS = 5
+MOST_YEARS_SHARE = 0.8
 # Hours a year beyond set point that make a unit too small; ASHRAE 90.1 appendix G allows 300 (from memory).
 UNMET_HOURS = 300.0
 
@@ -69,6 +74,36 @@ class HumidityBlock(NamedTuple):
     def rh_over_60_hours_added(self) -> float:
         """Hours a year above 60 % RH that the damper adds."""
         return self.rh_over_60_hours_with - self.rh_over_60_hours_without
+
+
+class MostYears(NamedTuple):
+    """What most of the real years reach."""
+
+    years: int
+    of: int
+    net_kwh_saved: float
+    """The least of the best `years` [kWh]."""
+    saving: int
+    """Years that save anything."""
+
+
+def most_years(net_kwh: Sequence[float]) -> MostYears | None:
+    """What 8 of 10 years reach, given net kWh of each real year; None for fewer than five."""
+    of = len(net_kwh)
+    if of < FEWEST_YEARS:
+        return None
+    years = int(MOST_YEARS_SHARE * of + 1e-9)
+    return MostYears(years, of, sorted(net_kwh, reverse=True)[years - 1], sum(net > 0.0 for net in net_kwh))
+
+
+def most_years_text(most: MostYears | None, what: str = "it") -> str:
+    """A sentence on good and bad years, given what most of them reach and what saves; empty for None."""
+    if most is None:
+        return ""
+    # Rounded down, so that "at least" stays true.
+    if most.net_kwh_saved >= 1.0:
+        return f"In {most.years} of {most.of} years {what} saves at least {math.floor(most.net_kwh_saved):,} kWh."
+    return f"{what[0].upper()}{what[1:]} saves in {most.saving or 'none'} of {most.of} years."
 
 
 def code_notice(case: Case, limits: Limits) -> list[Notice]:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import dataclasses
-import inspect
 import json
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from freecool.cli_fields import with_fields
 from freecool.cli_output import write_page
 from freecool.cli_weather import year_span
 from freecool.errors import CaseError
@@ -106,7 +106,7 @@ class Asked:
         if self.setpoint is not None:
             # A set point given alone is one constant set point.
             nested.insert(0, {"schedule": {"cooling_unoccupied": None}})
-        overrides = merged(*nested, *map(_setting, self.set_ or []))
+        overrides = merged(*nested, *map(setting, self.set_ or []))
         told = read_case_file(self.case) if self.case else {}
         where = str(self.case or "options")
         return make_case(told, overrides, preset=self.building, units=self.system, where=where)
@@ -142,27 +142,8 @@ class Asked:
         typer.echo(text(result, self.system))
 
 
-def with_asked(function: Callable[..., None]) -> Callable[..., None]:
-    """A command that takes the fields of `Asked` and then its own options."""
-    hints = get_type_hints(Asked, include_extras=True)
-    fields = dataclasses.fields(Asked)
-    own = list(inspect.signature(function, eval_str=True).parameters.values())[1:]
-
-    def command(**given: Any) -> None:
-        asked = Asked(**{field.name: given.pop(field.name) for field in fields})
-        function(asked, **given)
-
-    shared = [
-        inspect.Parameter(
-            field.name, inspect.Parameter.KEYWORD_ONLY, default=field.default, annotation=hints[field.name]
-        )
-        for field in fields
-    ]
-    parameters = [*shared, *(parameter.replace(kind=inspect.Parameter.KEYWORD_ONLY) for parameter in own)]
-    command.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
-    command.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
-    command.__doc__, command.__name__ = function.__doc__, function.__name__
-    return command
+with_asked = with_fields(Asked)
+"""A command that takes the fields of `Asked` and then its own options."""
 
 
 def _nested(key: str, entry: Any) -> dict[str, Any]:
@@ -171,7 +152,8 @@ def _nested(key: str, entry: Any) -> dict[str, Any]:
     return dict(entry)
 
 
-def _setting(text: str) -> dict[str, Any]:
+def setting(text: str) -> dict[str, Any]:
+    """What "KEY=VALUE" tells of a case, as nested tables."""
     key, equals, entry = text.partition("=")
     if not equals or not key.strip():
         raise CaseError(f"--set is {text!r}: expected KEY=VALUE, such as building.floor_area=2000ft2.")

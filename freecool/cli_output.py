@@ -46,7 +46,11 @@ def write_table(table: pd.DataFrame, path: Path) -> None:
     check_table_name(path)
     with whole_file(path) as whole:
         if path.suffix.lower() == ".csv":
-            table.to_csv(whole, float_format="%.6g")
+            # Weather handed on names its owner, as the plain weather CSV does.
+            owner = table.attrs.get("attribution")
+            with whole.open("w", encoding="utf-8", newline="") as file:
+                file.write(f"# attribution: {owner}\n" if owner else "")
+                table.to_csv(file, float_format="%.6g", lineterminator="\n")
         else:
             table.to_parquet(whole)
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 from calendar import month_abbr
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from freecool.cli_fields import with_fields
 from freecool.errors import CaseError
 
 if TYPE_CHECKING:
@@ -19,15 +21,42 @@ if TYPE_CHECKING:
 
 weather_app = typer.Typer(help="Weather: find stations, describe a source, save it.", no_args_is_help=True)
 
-Source = Annotated[str, typer.Argument(help="A weather file, station:ID, near:LAT,LON or demo:NAME.")]
-Years = Annotated[str | None, typer.Option(help="First and last year, such as 2015-2024.")]
 Offline = Annotated[bool, typer.Option("--offline", help="Use only what was fetched before.")]
-AllowGaps = Annotated[bool, typer.Option("--allow-gaps", help="Fill gaps longer than 48 h too.")]
 Elevation = Annotated[str | None, typer.Option(help="Of the building, such as 900ft.")]
 Units = Annotated[str, typer.Option(help="ip (°F, ft) or si.")]
 AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
+File = Annotated[Path, typer.Argument(help="CSV file to write.")]
 BAR_WIDTH = 40
 STATIONS_SHOWN = 15
+
+
+@dataclass(frozen=True)
+class AskedSource:
+    """A source of weather, and what of it."""
+
+    source: Annotated[str, typer.Argument(help="A weather file, station:ID, near:LAT,LON or demo:NAME.")]
+    years: Annotated[str | None, typer.Option(help="First and last year, such as 2015-2024.")] = None
+    elevation: Elevation = None
+    offline: Offline = False
+    allow_gaps: Annotated[bool, typer.Option("--allow-gaps", help="Fill gaps longer than 48 h too.")] = False
+    units: Units = "ip"
+
+    @property
+    def system(self) -> System:
+        """The unit system asked for."""
+        return _system(self.units)
+
+    def open_weather(self) -> Weather:
+        """The weather asked for, of the years asked for."""
+        from freecool.weather import open_weather
+
+        return open_weather(
+            self.source,
+            years=year_span(self.years),
+            elevation_m=_elevation_m(self.elevation, self.system),
+            offline=self.offline,
+            allow_gaps=self.allow_gaps,
+        )
 
 
 # Negative longitudes must not read as options.
@@ -55,59 +84,53 @@ def find(
 
 
 @weather_app.command()
-def show(
-    source: Source,
-    years: Years = None,
-    elevation: Elevation = None,
-    offline: Offline = False,
-    allow_gaps: AllowGaps = False,
-    units: Units = "ip",
-    as_json: AsJson = False,
-) -> None:
+@with_fields(AskedSource)
+def show(asked: AskedSource, as_json: AsJson = False) -> None:
     """What is in a source: hours, repairs, months, dry-bulb bins, damp hours, whose data they are."""
     from freecool.weather.describe import describe
 
-    system = _system(units)
-    told = describe(_weather(source, years, elevation, offline, allow_gaps, system))
-    typer.echo(json.dumps(told.to_dict(), indent=2, allow_nan=False) if as_json else _description_text(told, system))
+    told = describe(asked.open_weather())
+    typer.echo(
+        json.dumps(told.to_dict(), indent=2, allow_nan=False) if as_json else _description_text(told, asked.system)
+    )
 
 
 @weather_app.command()
-def save(
-    source: Source,
-    file: Annotated[Path, typer.Argument(help="CSV file to write.")],
-    years: Years = None,
-    elevation: Elevation = None,
-    offline: Offline = False,
-    allow_gaps: AllowGaps = False,
-    units: Units = "ip",
-) -> None:
+@with_fields(AskedSource)
+def save(asked: AskedSource, file: File) -> None:
     """Write a source as a clean CSV that reads back the same."""
+    from freecool.show.terminal import wrap
     from freecool.weather.save import save_weather
 
-    weather = _weather(source, years, elevation, offline, allow_gaps, _system(units))
+    weather = asked.open_weather()
     save_weather(weather, file)
     typer.echo(f"{weather.hours:,} hours of {weather.site.name} written to {file}.")
+    if weather.attribution:
+        typer.echo(wrap(weather.attribution))
 
 
 @weather_app.command()
-def typical(
-    source: Source,
-    file: Annotated[Path, typer.Argument(help="CSV file to write.")],
-    years: Years = None,
-    elevation: Elevation = None,
-    offline: Offline = False,
-    allow_gaps: AllowGaps = False,
-    units: Units = "ip",
-) -> None:
-    """Write a typical year made from the real years of a source, by ISO 15927-4."""
+@with_fields(AskedSource)
+def typical(asked: AskedSource, file: File) -> None:
+    """Write a typical year made from the real years of a source, by ISO 15927-4, and compare its answer with theirs."""
     from freecool.show.terminal import wrap
+    from freecool.typical_compared import COMPARED_PRESETS, compare_typical
     from freecool.weather.save import save_weather
     from freecool.weather.typical import typical_year
 
-    made = typical_year(_weather(source, years, elevation, offline, allow_gaps, _system(units)))
+    years = asked.open_weather()
+    made = typical_year(years)
     save_weather(made, file)
-    typer.echo(f"{wrap(made.notices[-1].text)}\nWritten to {file}.")
+    told = [("net kWh a year", "typical year", "mean of the years", "10th to 90th percentile")] + [
+        (row.preset, *(f"{number + 0.0:,.0f}" for number in (row.typical_year, row.mean_of_years)),
+         f"{row.p10 + 0.0:,.0f} to {row.p90 + 0.0:,.0f}")
+        for row in (compare_typical(preset, made, years) for preset in COMPARED_PRESETS)
+    ]  # fmt: skip
+    table = "\n".join(f"  {name:<22}  {made_:>12}  {mean:>17}  {band:>23}" for name, made_, mean, band in told)
+    typer.echo(f"{wrap(made.notices[-1].text)}\n\n{table}\n")
+    if made.attribution:
+        typer.echo(wrap(made.attribution))
+    typer.echo(f"Written to {file}.")
 
 
 def year_span(text: str | None) -> tuple[int, int] | None:
@@ -130,20 +153,6 @@ def _elevation_m(text: str | None, system: System) -> float | None:
     from freecool.units import parse
 
     return None if text is None else parse(text, "length", system, "--elevation")
-
-
-def _weather(
-    source: str, years: str | None, elevation: str | None, offline: bool, allow_gaps: bool, system: System
-) -> Weather:
-    from freecool.weather import open_weather
-
-    return open_weather(
-        source,
-        years=year_span(years),
-        elevation_m=_elevation_m(elevation, system),
-        offline=offline,
-        allow_gaps=allow_gaps,
-    )
 
 
 def _station_dict(station: Station, told: Inventory, elevation_m: float | None) -> dict[str, Any]:

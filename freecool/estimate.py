@@ -8,7 +8,16 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from freecool.advice import EnergyBlock, HoursBlock, HumidityBlock, Verdict, verdict_of, warnings
+from freecool.advice import (
+    EnergyBlock,
+    HoursBlock,
+    HumidityBlock,
+    Verdict,
+    most_years,
+    most_years_text,
+    verdict_of,
+    warnings,
+)
 from freecool.break_even import break_even_of
 from freecool.case import Case
 from freecool.errors import Notice
@@ -92,7 +101,9 @@ class Estimate:
             columns[f"compressor_w_{name}"] = year.column("compressor_w")
             columns[f"fan_w_{name}"] = year.column("fan_w")
             columns[f"heating_w_{name}"] = year.column("heating_w")
-        return pd.concat([frame, pd.DataFrame(columns, index=frame.index)], axis=1)
+        table = pd.concat([frame, pd.DataFrame(columns, index=frame.index)], axis=1)
+        table.attrs["attribution"] = self.weather.attribution
+        return table
 
     @cached_property
     def monthly(self) -> pd.DataFrame:
@@ -204,10 +215,12 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     frost = float((pair.fitted.total("frost") - pair.without.total("frost")).sum()) / years
     notices = (*weather.notices, *warnings(case, prepared.limits, hours, energy, humidity, frost, break_even))
     verdict, sentence = verdict_of(case, hours, energy, humidity, money)
+    by_year = year_by_year(case, pair, weather)
+    if hours.cooling > 0.0:
+        sentence = f"{sentence} {years_sentence(by_year)}".rstrip()
     return Estimate(
-        case, weather, hours, energy, humidity, money, break_even, band, notices, verdict, sentence,
-        _by_year(case, pair, weather), pair,
-    )  # fmt: skip
+        case, weather, hours, energy, humidity, money, break_even, band, notices, verdict, sentence, by_year, pair
+    )
 
 
 def run_pair(prepared: Prepared, zone: Zone, hourly: bool = False) -> Pair:
@@ -280,28 +293,29 @@ def _humidity_block(
 
 def weather_block(weather: Weather) -> dict[str, Any]:
     """Where the weather of an answer came from, as one JSON-ready object."""
-    site, quality = weather.site, weather.quality
-    return {
-        "source": weather.source,
-        "kind": weather.kind,
-        "name": site.name,
-        "latitude": site.latitude,
-        "longitude": site.longitude,
-        "elevation_m": site.elevation_m,
-        "hours": weather.hours,
-        "years": list(weather.years),
-        "filled_hours": quality.filled_hours,
-        "clipped_hours": quality.clipped_hours,
-        "repairs": list(quality.notes),
-        "invented": weather.invented,
-        "attribution": weather.attribution,
-    }
+    return weather.to_dict()
 
 
 def spread(by_year: list[dict[str, float]]) -> dict[str, Any]:
-    """Good and bad years: 10th, 50th and 90th percentile of net kWh saved, and every year."""
-    low, middle, high = (float(v) for v in np.percentile([year["net_kwh_saved"] for year in by_year], (10, 50, 90)))
-    return {"p10": low, "p50": middle, "p90": high, "years": by_year}
+    """Good and bad years: 10th, 50th and 90th percentile of net kWh saved, what most reach, and every year."""
+    low, middle, high = (float(v) for v in np.percentile(_net(by_year), (10, 50, 90)))
+    most = most_years(_net(by_year))
+    return {
+        "p10": low,
+        "p50": middle,
+        "p90": high,
+        "most_years": None if most is None else most._asdict(),
+        "years": by_year,
+    }
+
+
+def years_sentence(by_year: list[dict[str, float]], what: str = "it") -> str:
+    """What most of the real years reach, given every year and what saves; empty for fewer than five."""
+    return most_years_text(most_years(_net(by_year)), what)
+
+
+def _net(by_year: list[dict[str, float]]) -> list[float]:
+    return [year["net_kwh_saved"] for year in by_year]
 
 
 def count_years(weather: Weather) -> float:
@@ -311,7 +325,8 @@ def count_years(weather: Weather) -> float:
     return weather.hours / 8760.0
 
 
-def _by_year(case: Case, pair: Pair, weather: Weather) -> list[dict[str, float]]:
+def year_by_year(case: Case, pair: Pair, weather: Weather) -> list[dict[str, float]]:
+    """Net, avoided and fan kWh and money of each real year, given case, both runs and weather; else empty."""
     if weather.typical:
         return []
     without, fitted = pair

@@ -12,8 +12,10 @@ from freecool.errors import FreecoolError
 
 
 @contextmanager
-def whole_file(path: str | Path) -> Iterator[Path]:
+def whole_file(path: str | Path, remedy: str = "choose another folder or free space") -> Iterator[Path]:
     """A path to write to, which becomes `path` when the block ends well, given where the file shall be.
+
+    The remedy is what a person shall do where that fails.
 
     Raises
     ------
@@ -28,5 +30,5 @@ def whole_file(path: str | Path) -> Iterator[Path]:
             os.replace(whole, path)
     except OSError as error:
         raise FreecoolError(
-            f"{path}: cannot be written ({error.strerror or error}); choose another folder or free space."
+            f"{path}: cannot be written ({error.strerror or error}); {remedy}."
         ) from None

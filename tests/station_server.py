@@ -11,6 +11,7 @@ import socket
 import sqlite3
 import struct
 import threading
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import cache
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
@@ -19,6 +20,9 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+import pytest
+
+from freecool.weather.stations import stations_folder
 
 FAULTS = ("404", "429", "500", "hang", "reset", "truncated", "html", "empty")
 HTML = b"<!doctype html><html><body>Please sign in to this network.</body></html>"
@@ -90,7 +94,14 @@ def invented_hours(station: str, year: int) -> pd.DataFrame:
     rhum = np.clip(68.0 - 18.0 * day + 8.0 * passing, 15, 100).round()
     cloud = np.clip(4.0 + 3.0 * passing, 0, 8).round()
     return pd.DataFrame(
-        {"temp": temp.round(1), "rhum": rhum, "pres": (1016.0 - 6.0 * passing).round(1), "cldc": cloud, "coco": 3.0},
+        {
+            "temp": temp.round(1),
+            "rhum": rhum,
+            "pres": (1016.0 - 6.0 * passing).round(1),
+            "cldc": cloud,
+            "coco": 3.0,
+            "wspd": (12.0 - 2.0 * season + 3.0 * day - 4.0 * passing).clip(0.0).round(1),
+        },
         index=times,
     )
 
@@ -200,3 +211,34 @@ def _hourly_file(
         columns[name] = values.to_numpy()
         columns[f"{name}_source"] = source.where(values.notna()).to_numpy()
     return gzip.compress(pd.DataFrame(columns).to_csv(index=False).encode(), 1)
+
+
+@pytest.fixture(scope="session")
+def stations_running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[StationServer, ThreadingHTTPServer]]:
+    """The server, once for all tests."""
+    state, server = serve(tmp_path_factory.mktemp("server"))
+    yield state, server
+    server.shutdown()
+
+
+@pytest.fixture
+def station_server(
+    stations_running: tuple[StationServer, ThreadingHTTPServer], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> StationServer:
+    """The healthy server, which the client is pointed to, with an empty folder of kept years."""
+    import meteostat
+    import meteostat.providers.meteostat.hourly as hourly
+
+    state = stations_running[0]
+    state.heal()
+    address = f"http://127.0.0.1:{state.port}"
+    monkeypatch.setenv("FREECOOL_CACHE_DIR", str(tmp_path))
+    monkeypatch.setattr(meteostat.config, "stations_db_endpoints", [f"{address}/stations.db"])
+    monkeypatch.setattr(hourly, "ENDPOINT", address + "/hourly/{year}/{station}.csv.gz")
+    return state
+
+
+def kept_files() -> list[str]:
+    """What is in the folder of kept files."""
+    folder = stations_folder()
+    return sorted(str(path.relative_to(folder)) for path in folder.rglob("*") if path.is_file())

@@ -59,6 +59,23 @@ def test_the_middle_year_of_each_month_is_chosen(known: Weather) -> None:
     assert choose_years(daily_means(known)) == {month: 2019 + month % 5 for month in range(1, 13)}
 
 
+def test_wind_decides_among_the_best_three(known: Weather) -> None:
+    # By hand: of 3.5, 5.0, 7.0, 5.5 and 4.0 m/s at -4, -2, 0, 2 and 4 K the mean is 5.0; the three nearest in
+    # distribution, -2, 0 and 2 K, are then 1.5, 2.0 and 0.5 m/s off it: 2 K warmer wins, though -4 K hits the mean.
+    wind_by_offset = {-4.0: 5.0, -2.0: 3.5, 0.0: 7.0, 2.0: 5.5, 4.0: 4.0}
+    daily = daily_means(known)
+    spread = (-4.0, -2.0, 0.0, 2.0, 4.0)
+    offset = [spread[(day.year - 2019 + 2 - day.month % 5) % 5] for day in pd.DatetimeIndex(daily.index)]
+    daily["wind_m_s"] = [wind_by_offset[kelvin] for kelvin in offset]
+    assert choose_years(daily) == {month: 2019 + (month + 1) % 5 for month in range(1, 13)}
+    # Without wind in a year it cannot be judged; without any the best stands.
+    warmer = np.array(offset) == 2.0
+    assert choose_years(daily.assign(wind_m_s=daily["wind_m_s"].mask(warmer))) == {
+        month: 2019 + (month - 1) % 5 for month in range(1, 13)
+    }
+    assert choose_years(daily.assign(wind_m_s=np.nan)) == choose_years(daily_means(known))
+
+
 def test_made_of_the_chosen_months(known: Weather) -> None:
     made = typical_year(known)
     demo = open_weather("demo:mixed-inland").frame

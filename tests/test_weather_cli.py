@@ -15,9 +15,11 @@ import pytest
 from station_server import STATIONS, serve
 from typer.testing import CliRunner
 
-from freecool import open_weather
+from freecool import make_case, open_weather
 from freecool.cli_weather import weather_app
-from freecool.errors import FreecoolError, WeatherError
+from freecool.errors import FreecoolError
+from freecool.estimate import estimate
+from freecool.typical_compared import COMPARED_PRESETS
 from freecool.weather.describe import describe
 from freecool.weather.save import save_weather
 
@@ -86,6 +88,14 @@ def test_show_save_and_typical_of_a_station(ask, tmp_path: Path) -> None:
     made = ask("typical", str(tmp_path / "years.csv"), str(tmp_path / "typical.csv"))
     assert made.returncode == 0, made.stderr
     assert "ISO 15927-4" in made.stdout
+    assert "of the best 3 the one nearest the mean wind speed" in " ".join(made.stdout.split())
+    assert "CC BY 4.0" in made.stdout
+    # The table says what the Python interface says.
+    typical, years = (open_weather(tmp_path / name) for name in ("typical.csv", "years.csv"))
+    for preset in COMPARED_PRESETS:
+        answers = [estimate(make_case(preset=preset), weather).energy.net_kwh_saved for weather in (typical, years)]
+        row = next(line.split() for line in made.stdout.splitlines() if line.split()[:1] == [preset])
+        assert row[1:3] == [f"{net + 0.0:,.0f}" for net in answers]
     assert open_weather(tmp_path / "typical.csv").hours == 8760
 
 
@@ -144,9 +154,12 @@ def test_nothing_is_left_where_saving_fails(tmp_path: Path) -> None:
     assert [path.name for path in tmp_path.iterdir()] == ["folder"]
 
 
-def test_years_apart_cannot_be_one_file(tmp_path: Path) -> None:
-    from dataclasses import replace
-
-    weather = replace(open_weather("demo:high-desert"), typical=False, years=(2018, 2020))
-    with pytest.raises(WeatherError, match="expected adjacent ones"):
-        save_weather(weather, tmp_path / "saved.csv")
+def test_saved_weather_keeps_its_cautions(tmp_path: Path) -> None:
+    weather = open_weather("demo:humid-coast")
+    save_weather(weather, tmp_path / "saved.csv")
+    back = open_weather(tmp_path / "saved.csv")
+    assert back.invented
+    assert back.notices == weather.notices
+    assert back.attribution == weather.attribution
+    save_weather(back, tmp_path / "again.csv")
+    assert open_weather(tmp_path / "again.csv").notices == weather.notices

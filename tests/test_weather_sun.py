@@ -117,11 +117,17 @@ def test_light_without_sun_or_with_odd_values_is_finite(greensboro: Weather) -> 
     assert (irradiance >= 0.0).all()
 
 
-@pytest.mark.parametrize(("oktas", "factor"), [(0.0, 1.0), (4.0, 0.9289), (6.0, 0.7180), (8.0, 0.25), (9.0, 0.25)])
+@pytest.mark.parametrize(
+    ("oktas", "factor"),
+    [
+        (0.0, 1.0), (1.0, 0.9994), (2.0, 0.9933), (3.0, 0.9733), (4.0, 0.9289), (5.0, 0.8483), (6.0, 0.7180),
+        (7.0, 0.5237), (8.0, 0.25), (9.0, 0.25),
+    ],
+)  # fmt: skip
 def test_cloud_cover_reduces_clear_sky(
     oktas: float, factor: float, greensboro: Weather, outside: Callable[..., None]
 ) -> None:
-    # 1 - 0.75 (N/8)^3.4 by hand: (4/8)^3.4 = 0.0947, (6/8)^3.4 = 0.3760; 9 is an obscured sky.
+    # 1 - 0.75 (N/8)^3.4 by hand: (4/8)^3.4 = 0.0947, (6/8)^3.4 = 0.3760, and so on; 9 is an obscured sky.
     table, notices = fill_sunshine(without(greensboro, *SOLAR, cloud=oktas), greensboro.site)
     times = pd.DatetimeIndex(table.index)
     clear = clear_sky(sun_position(times, greensboro.site), times, greensboro.site.elevation_m)["ghi_w_m2"]
@@ -142,6 +148,20 @@ def test_clear_sky_is_the_brightest_measured(greensboro: Weather) -> None:
     clear = clear_sky(sun_position(times, greensboro.site), times, greensboro.site.elevation_m)["ghi_w_m2"]
     ratio = (greensboro.frame["ghi_w_m2"] / np.where(clear > 300, clear, np.nan)).dropna()
     assert 0.93 < ratio.quantile(0.98) < 1.1
+
+
+def test_sun_position_is_computed_once_for_a_record(greensboro: Weather, monkeypatch: pytest.MonkeyPatch) -> None:
+    from pvlib import solarposition
+
+    asked, computed = [], solarposition.get_solarposition
+    monkeypatch.setattr(solarposition, "get_solarposition", lambda *a, **k: asked.append(a) or computed(*a, **k))
+    site = replace(greensboro.site, latitude=12.5)
+    table = fill_sunshine(without(greensboro, *SOLAR, cloud=4.0), site)[0]
+    Sun(replace(greensboro, frame=table, site=site)).on_plane(90.0, 180.0)
+    assert len(asked) == 1
+    # Another place is another sun.
+    Sun(replace(greensboro, site=replace(site, longitude=10.0)))
+    assert len(asked) == 2
 
 
 def test_estimate_from_cloud_agrees_over_the_year(pvlib_weather: Find, outside: Callable[..., None]) -> None:

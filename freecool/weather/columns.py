@@ -16,7 +16,8 @@ class Column(NamedTuple):
 
 
 # The ranges enclose the WMO records (-89.2 and 56.7 degC, dew point 35 degC) and the station pressure of the
-# highest towns, near 500 hPa; sunshine is bounded by the solar constant, 1361 W/m2, and peaks at cloud edges.
+# highest towns, near 500 hPa; sunshine is bounded by the solar constant, 1361 W/m2, and peaks at cloud edges; the
+# strongest gust was 113 m/s.
 COLUMNS: dict[str, Column] = {
     column.name: column
     for column in (
@@ -34,6 +35,7 @@ COLUMNS: dict[str, Column] = {
         Column("dni_w_m2", "W/m2", -20.0, 1_420.0, "direct normal irradiance"),
         Column("dhi_w_m2", "W/m2", -20.0, 1_200.0, "diffuse horizontal irradiance"),
         Column("cloud_oktas", "oktas", 0.0, 9.0, "cloud cover, 9 where the sky is obscured"),
+        Column("wind_m_s", "m/s", 0.0, 115.0, "wind speed"),
     )
 }
 

@@ -41,10 +41,8 @@ class Description(NamedTuple):
 
     def to_dict(self) -> dict[str, Any]:
         """As one JSON-ready object."""
-        from freecool.estimate import weather_block
-
         return {
-            "weather": {**weather_block(self.weather), "typical": self.weather.typical},
+            "weather": {**self.weather.to_dict(), "typical": self.weather.typical},
             "months": [month._asdict() for month in self.months],
             "dry_bulb_bins": [bin_._asdict() for bin_ in self.bins],
             "dew_point_hours": [{"above_f": limit, "hours": hours} for limit, hours in self.dew_point_hours],

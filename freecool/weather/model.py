@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -69,10 +70,11 @@ class Weather:
     source : str
         What was asked for, such as the path.
     kind : str
-        "TMY3", "EPW", "TMY2", "CSV" or "invented".
+        "TMY3", "EPW", "TMY2", "CSV", "station" or "invented".
     frame : pandas.DataFrame
-        One row an hour without gaps, indexed by "time", the start of the hour at a fixed offset from UTC;
-        columns dry_bulb_c [°C], dew_point_c [°C], pressure_pa [Pa], and ghi_w_m2, dni_w_m2, dhi_w_m2 [W/m2].
+        One row an hour without gaps, save that whole years may be left out; indexed by "time", the start of
+        the hour at a fixed offset from UTC; columns dry_bulb_c [°C], dew_point_c [°C], pressure_pa [Pa], and
+        ghi_w_m2, dni_w_m2, dhi_w_m2 [W/m2]; of a station or a CSV that tells it also wind_m_s [m/s], with NaN.
     years : tuple of int
         Calendar years the record holds whole, within a day; every year it touches where it holds
         none whole; empty for a typical year.
@@ -104,6 +106,25 @@ class Weather:
     def hours(self) -> int:
         """Hours in the record. [h]"""
         return len(self.frame)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Where it comes from and what was repaired, as one JSON-ready object."""
+        site, quality = self.site, self.quality
+        return {
+            "source": self.source,
+            "kind": self.kind,
+            "name": site.name,
+            "latitude": site.latitude,
+            "longitude": site.longitude,
+            "elevation_m": site.elevation_m,
+            "hours": self.hours,
+            "years": list(self.years),
+            "filled_hours": quality.filled_hours,
+            "clipped_hours": quality.clipped_hours,
+            "repairs": list(quality.notes),
+            "invented": self.invented,
+            "attribution": self.attribution,
+        }
 
     def __repr__(self) -> str:
         site = self.site

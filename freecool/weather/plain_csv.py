@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import csv
 import difflib
+import re
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -33,6 +35,7 @@ from freecool.weather.text import EXPECTED_FORMATS, read_lines
 
 PLACE_NUMBERS = ("latitude", "longitude", "elevation_m", "utc_offset_h")
 LONGEST_RECORD_YEARS = 100
+SAVED_NOTICE = re.compile(r"([a-z_]+): (.+)")
 COLDEST_WARMEST_HOUR_F = 54.5
 """No inhabited place stays below this all year, and no place on Earth passes 54.5 °C (WMO records), so
 a °F column that never reaches it holds °C."""
@@ -46,9 +49,10 @@ TOO_SMALL = {
 
 
 class Parsed(NamedTuple):
-    """A CSV as text: header comments, place of each known column, rows and their numbers in the file."""
+    """A CSV as text: header comments, cautions among them, place of each known column, rows and their numbers."""
 
     comments: dict[str, str]
+    cautions: list[Notice]
     columns: dict[str, int]
     rows: np.ndarray
     fields: list[list[str]]
@@ -68,7 +72,7 @@ def read_csv(
 
     Needs the columns time, dry_bulb_c or dry_bulb_f, and one for humidity; others as in `columns.COLUMNS`.
     Comment lines before the header, such as "# latitude: 40.0", give name, latitude, longitude, elevation_m,
-    utc_offset_h and attribution; an argument overrides them.
+    utc_offset_h and attribution, which an argument overrides, and the cautions of a saved weather.
 
     Parameters
     ----------
@@ -122,7 +126,7 @@ def read_csv(
     _check_order(clock, raw, parsed.rows, faults)
     faults.raise_any()
     table, notices = _hourly(_to_si(raw, site, faults), clock, site)
-    return weather_from_table(
+    found = weather_from_table(
         table,
         site,
         name=file_name,
@@ -134,14 +138,20 @@ def read_csv(
         notices=notices,
         attribution=parsed.comments.get("attribution", ""),
     )
+    # What "weather save" was told of the source is still true of its file.
+    told = tuple(dict.fromkeys((*parsed.cautions, *found.notices)))
+    return replace(found, notices=told, invented=any(notice.code == "invented_weather" for notice in told))
 
 
 def _parse(lines: Sequence[str], faults: Faults) -> Parsed:
     comments: dict[str, str] = {}
+    cautions: list[Notice] = []
     start = 0
     while start < len(lines) and (not lines[start].strip() or lines[start].lstrip().startswith("#")):
         key, _, value = lines[start].strip().lstrip("#").partition(":")
         comments[key.strip().lower()] = value.strip()
+        if key.strip().lower() == "notice" and (told := SAVED_NOTICE.fullmatch(value.strip())):
+            cautions.append(Notice(*told.groups()))
         start += 1
     if start == len(lines):
         raise WeatherError(f"{faults.name} holds only comments, expected {EXPECTED_FORMATS}")
@@ -164,7 +174,9 @@ def _parse(lines: Sequence[str], faults: Faults) -> Parsed:
     if not kept:
         faults.add("has a header but no rows, expected one row an hour")
     faults.raise_any()
-    return Parsed(comments, columns, np.array([number for number, _ in kept], dtype=int), [row for _, row in kept])
+    return Parsed(
+        comments, cautions, columns, np.array([number for number, _ in kept], dtype=int), [row for _, row in kept]
+    )
 
 
 def _records(lines: Sequence[str]) -> list[tuple[int, list[str]]]:
@@ -295,7 +307,7 @@ def _to_si(raw: pd.DataFrame, site: Site, faults: Faults) -> pd.DataFrame:
         dew_point = air.dew_point_from_wet_bulb(dry_bulb, np.minimum(wet_bulb, dry_bulb), station)
     table["dew_point_c"] = np.nan
     table.loc[known, "dew_point_c"] = dew_point
-    for column in (*SOLAR_COLUMNS, "cloud_oktas"):
+    for column in (*SOLAR_COLUMNS, "cloud_oktas", "wind_m_s"):
         if column in raw:
             table[column] = raw[column]
     return table
@@ -321,9 +333,14 @@ def _hourly(table: pd.DataFrame, clock: Clock, site: Site) -> tuple[pd.DataFrame
         table = table.groupby(within.floor("h")).mean()
         text = f"{len(within):,} values at times within the hour were averaged to {len(table):,} hourly ones."
         notices.append(Notice("averaged_subhourly", text))
+    present = pd.DatetimeIndex(table.index).year.unique()
     hours = pd.date_range(table.index.min(), table.index.max(), freq="h")
-    table = table.reindex(hours)
-    table.index = hourly_index(str(hours[0]), len(hours), site.utc_offset_h)
+    table = table.reindex(hours).set_axis(hourly_index(str(hours[0]), len(hours), site.utc_offset_h))
+    absent = sorted(set(hours.year) - set(present))
+    if absent:
+        text = f"No hour of {', '.join(map(str, absent))} is there; the other years were joined without them."
+        notices.append(Notice("years_absent", text))
+        table = table[~hours.year.isin(absent)]
     return table, notices
 
 

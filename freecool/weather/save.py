@@ -6,8 +6,6 @@ from pathlib import Path
 
 import pandas as pd
 
-from freecool.errors import WeatherError
-from freecool.weather.columns import WEATHER_COLUMNS
 from freecool.weather.model import Weather
 from freecool.whole_file import whole_file
 
@@ -19,17 +17,9 @@ def save_weather(weather: Weather, path: str | Path) -> None:
 
     Raises
     ------
-    WeatherError
-        The years are not adjacent, which the format cannot tell from a gap.
     FreecoolError
         The file cannot be written.
     """
-    path = Path(path)
-    if weather.years and weather.years[-1] - weather.years[0] + 1 != len(weather.years):
-        raise WeatherError(
-            f"{weather.source} has the years {', '.join(map(str, weather.years))}, expected adjacent ones in one "
-            "file: choose them with --years"
-        )
     text = "".join(f"# {key}: {value}\n" for key, value in _head(weather)) + _rows(weather)
     with whole_file(path) as whole:
         whole.write_text(text, encoding="utf-8")
@@ -46,12 +36,12 @@ def _head(weather: Weather) -> list[tuple[str, str]]:
         ("attribution", weather.attribution),
         ("source", f"{weather.source} ({weather.kind})"),
         ("typical", "yes" if weather.typical else "no"),
-        *(("notice", notice.text) for notice in weather.notices),
+        *(("notice", f"{notice.code}: {notice.text}") for notice in weather.notices),
     ]
     return [(key, " ".join(value.split())) for key, value in told if value]
 
 
 def _rows(weather: Weather) -> str:
     index = pd.DatetimeIndex(weather.frame.index)
-    table = weather.frame[list(WEATHER_COLUMNS)].set_axis(index.tz_localize(None).strftime("%Y-%m-%d %H:%M"))
+    table = weather.frame.set_axis(index.tz_localize(None).strftime("%Y-%m-%d %H:%M"))
     return table.to_csv(float_format="%.7f", index_label="time", lineterminator="\n")

@@ -14,9 +14,11 @@ import numpy as np
 import pandas as pd
 
 from freecool.errors import Notice, WeatherError
+from freecool.units import show, show_both
 from freecool.weather.model import Site, Weather
 from freecool.weather.quality import LONGEST_FILLED_GAP_H, gaps
 from freecool.weather.stations import (
+    BY_MODEL,
     WHAT_ELSE,
     Inventory,
     NoHourlyData,
@@ -47,6 +49,7 @@ CLOUD_BY_CONDITION = {1: 0.0, 2: 2.0, 3: 6.0}
 CLOUD_EXPONENT = 3.4
 LEAST_CLOUD_SHARE = 0.3
 """Share of hours with cloud, sunshine or condition below which nothing is made of it (our own limit)."""
+KM_H_PER_M_S = 3.6
 
 
 class Wanted(NamedTuple):
@@ -272,12 +275,13 @@ def _weather(station: Station, wanted: Wanted) -> Weather:
             f"{name} has no whole year of temperature and humidity in {wanted.span}: {dropped}; take other years "
             "or another station ('freecool weather find LAT LON' lists them)"
         )
-    notices = [_station_notice(station)]
+    local = local[pd.DatetimeIndex(local.index).year.isin(kept)]
+    notices = [_station_notice(station, int((local[BY_MODEL] > 0.0).sum()))]
     if faults:
         rule = f"{LEAST_MONTH_SHARE:.0%} of each month's hours and no gap over {LONGEST_FILLED_GAP_H} h"
         notices.append(Notice("dropped_years", f"Years left out, for want of {rule}: {dropped}."))
     elevation_m = station.elevation_m if wanted.elevation_m is None else wanted.elevation_m
-    table, more = _quantities(local[pd.DatetimeIndex(local.index).year.isin(kept)], station, elevation_m)
+    table, more = _quantities(local, station, elevation_m)
     # The rule for years has judged the gaps; what is left may be filled, also where two years now touch.
     found = weather_from_table(
         table,
@@ -287,17 +291,18 @@ def _weather(station: Station, wanted: Wanted) -> Weather:
         kind="station",
         typical=False,
         allow_gaps=True,
-        notices=(*notices, *more),
         attribution=record.attribution,
     )
-    return replace(found, years=tuple(kept))
+    return replace(found, years=tuple(kept), notices=(*notices, *more, *found.notices))
 
 
-def _station_notice(station: Station) -> Notice:
+def _station_notice(station: Station, hours_by_model: int) -> Notice:
     away = "" if np.isnan(station.distance_m) else f", {station.distance_m / 1000.0:.0f} km away"
+    height = f"{show(station.elevation_m, 'length', digits=0)} ({station.elevation_m:.0f} m)"
+    made = f"in {hours_by_model:,} h" if hours_by_model else "there were none in these years"
     text = (
-        f"Weather of station {station.id}, {station.name}{away}, at {station.elevation_m:.0f} m; "
-        "values made by forecast models are left out."
+        f"Weather of station {station.id}, {station.name}{away}, at {height}; "
+        f"values made by forecast models are left out ({made})."
     )
     return Notice("station", text)
 
@@ -308,8 +313,10 @@ def _quantities(local: pd.DataFrame, station: Station, elevation_m: float) -> tu
     dry_bulb = local["temp"] - LAPSE_RATE_K_M * rise
     if rise:
         text = (
-            f"The site is {abs(rise):.0f} m {'above' if rise > 0 else 'below'} the station: dry bulb was moved by "
-            f"{-LAPSE_RATE_K_M * rise:+.1f} K (6.5 K/km, standard atmosphere) at the same relative humidity."
+            f"The site is {show(abs(rise), 'length', digits=0)} ({abs(rise):.0f} m) "
+            f"{'above' if rise > 0 else 'below'} the station: dry bulb was moved by "
+            f"{show_both(-LAPSE_RATE_K_M * rise, 'difference')}, 6.5 K/km by the standard atmosphere, at the same "
+            "relative humidity."
         )
         notices.append(Notice("lapse_rate", text))
     pressure = station_pressure_pa(local["pres"] * 100.0, dry_bulb, elevation_m)
@@ -322,5 +329,11 @@ def _quantities(local: pd.DataFrame, station: Station, elevation_m: float) -> tu
     if made_of:
         notices.append(Notice("cloud_sources", f"Cloud cover comes from {made_of}."))
     dew_point = dew_point_of(dry_bulb.to_numpy(), local["rhum"].to_numpy())
-    columns = {"dry_bulb_c": dry_bulb, "dew_point_c": dew_point, "pressure_pa": pressure, "cloud_oktas": cloud}
+    columns = {
+        "dry_bulb_c": dry_bulb,
+        "dew_point_c": dew_point,
+        "pressure_pa": pressure,
+        "cloud_oktas": cloud,
+        "wind_m_s": local["wspd"] / KM_H_PER_M_S,
+    }
     return pd.DataFrame(columns, index=local.index), notices

@@ -5,6 +5,7 @@ The only file that imports meteostat, whose own cache keeps failures as empty ye
 
 from __future__ import annotations
 
+import errno
 import logging
 import math
 import os
@@ -20,7 +21,7 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
-from freecool.errors import WeatherError
+from freecool.errors import FreecoolError, WeatherError
 from freecool.weather.download import bounded, failure_reason
 from freecool.whole_file import whole_file
 
@@ -39,9 +40,13 @@ RECENT_S = 86_400.0
 SEARCH_RADIUS_M = 150_000
 """How far from a place stations are looked for (our own choice). [m]"""
 STATIONS_LISTED = 100
+DISK_FAULTS = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
-QUANTITIES = ("temp", "rhum", "pres", "cldc", "tsun", "coco")
-"""Air [°C], relative humidity [%], sea-level pressure [hPa], cloud [oktas], sunshine [min], condition code."""
+QUANTITIES = ("temp", "rhum", "pres", "cldc", "tsun", "coco", "wspd")
+"""Air [°C], relative humidity [%], sea-level pressure [hPa], cloud [oktas], sunshine [min], condition code, wind
+[km/h]."""
+BY_MODEL = "by_model"
+"""Column of a record: 1 in hours whose temperature or humidity a forecast model made and that were emptied."""
 PLACE = ("latitude", "longitude", "elevation", "timezone")
 STATION_ID = re.compile(r"[A-Za-z0-9]{3,10}")
 WHAT_ELSE = "give a weather file (EPW, TMY3 or CSV), or try demo:mixed-inland"
@@ -68,7 +73,7 @@ class Station(NamedTuple):
 
 
 class Record(NamedTuple):
-    """Hourly values of one station in UTC, the years that no file was found for, and whose data they are."""
+    """Hourly measured values of one station in UTC, the years that no file was found for, and whose data they are."""
 
     table: pd.DataFrame
     missing_years: tuple[int, ...]
@@ -225,7 +230,8 @@ def _client() -> Any:
 
     settings = meteostat.config
     settings.cache_enable = False
-    settings.include_model_data = False
+    # Left in here and taken out in _measured, so that they can be counted.
+    settings.include_model_data = True
     settings.block_large_requests = False
     settings.network_timeout = STATION_LIST_MIRROR_SECONDS
     settings.network_max_retries = 0
@@ -250,7 +256,7 @@ def _listed(offline: bool) -> Iterator[Any]:
         if not sound or (not offline and time() - path.stat().st_mtime > STATION_LIST_AGE_S):
             try:
                 _fetch_station_list(meteostat, path)
-            except WeatherError:
+            except FreecoolError:
                 # An old list serves as well as a new one.
                 if not sound:
                     raise
@@ -280,6 +286,8 @@ def _fetch_station_list(meteostat: Any, path: Path) -> None:
         try:
             failures = bounded(lambda: fetch(target), STATION_LIST_SECONDS)[1]
         except Exception as error:
+            if isinstance(error, OSError) and error.errno in DISK_FAULTS:
+                raise
             reason = failure_reason(error, STATION_LIST_SECONDS)
             raise WeatherError(
                 f"the list of weather stations cannot be fetched ({reason}): check the connection and try again, use "
@@ -301,14 +309,14 @@ def _year(station: Station, year: int, needed_until: pd.Timestamp, offline: bool
         return kept
     try:
         fetched = _fetch_year(station, year)
-    except WeatherError:
+        if fetched is None:
+            return kept
+        with _kept_file(path) as target, target.open("wb") as file:
+            fetched.to_parquet(file)
+    except FreecoolError:
         if kept is None:
             raise
         return kept
-    if fetched is None:
-        return kept
-    with _kept_file(path) as target:
-        fetched.to_parquet(target)
     return fetched
 
 
@@ -318,7 +326,7 @@ def _kept(path: Path) -> pd.DataFrame | None:
     except (OSError, ValueError):
         # Not there, or damaged: fetched again.
         return None
-    return table if len(table) and set(QUANTITIES) <= set(table.columns) else None
+    return table if len(table) and {*QUANTITIES, BY_MODEL} <= set(table.columns) else None
 
 
 def _is_current(path: Path, needed_until: pd.Timestamp) -> bool:
@@ -339,15 +347,13 @@ def _fetch_year(station: Station, year: int) -> pd.DataFrame | None:
         )
         quantities = [meteostat.Parameter[name.upper()] for name in QUANTITIES]
 
-        def fetch() -> tuple[Any, list[str]]:
-            series = meteostat.hourly(
+        def fetch() -> Any:
+            return meteostat.hourly(
                 known, datetime(year, 1, 1), datetime(year, 12, 31, 23, 59), parameters=quantities
-            )
-            licensed = {f"{licence.attribution} ({licence.name})" for licence in series.licenses if licence.attribution}
-            return series.fetch(), sorted({*map(str, series.providers), *licensed})
+            ).fetch(sources=True)
 
         try:
-            (table, sources), failures = bounded(fetch, HOURLY_FILE_SECONDS)
+            table, failures = bounded(fetch, HOURLY_FILE_SECONDS)
         except Exception as error:
             failures = [failure_reason(error, HOURLY_FILE_SECONDS)]
         if failures:
@@ -355,23 +361,38 @@ def _fetch_year(station: Station, year: int) -> pd.DataFrame | None:
                 f"station {station.id} ({station.name}): the hours of {year} cannot be fetched ({failures[0]}): try "
                 f"again later, use --offline with the years fetched before, or {WHAT_ELSE}"
             )
-    if table is None or table.empty:
+    return None if table is None else _measured(table)
+
+
+def _measured(fetched: pd.DataFrame) -> pd.DataFrame | None:
+    """The measured values of a year, None where there are none, given what the client fetched with its sources."""
+    from meteostat.core.providers import provider_service
+    from meteostat.enumerations import Grade
+
+    known = {str(provider.id): provider for provider in provider_service.providers}
+    models = [name for name, provider in known.items() if provider.grade in (Grade.FORECAST, Grade.ANALYSIS)]
+    sources = fetched.reindex(columns=[f"{name}_source" for name in QUANTITIES]).set_axis(list(QUANTITIES), axis=1)
+    made = sources.isin(models)
+    table = fetched.reindex(columns=list(QUANTITIES)).astype(float).mask(made)
+    if table.isna().all(axis=None):
         return None
-    table = table.reindex(columns=list(QUANTITIES)).astype(float)
+    table[BY_MODEL] = made[["temp", "rhum"]].any(axis=1).astype(float)
     table.index = pd.DatetimeIndex(table.index).tz_localize(None)
-    table.attrs = {"sources": sources}
+    values = sources.where(table[list(QUANTITIES)].notna()).to_numpy().ravel()
+    used = {part for name in pd.unique(values[pd.notna(values)]) for part in str(name).split()}
+    licences = [known[name].license for name in used if name in known]
+    told = {f"{licence.attribution} ({licence.name})" for licence in licences if licence and licence.attribution}
+    table.attrs = {"sources": sorted(used | told)}
     return table
 
 
 @contextmanager
 def _kept_file(path: Path) -> Iterator[Path]:
     """A path in the cache to write to, whole or not at all."""
+    remedy = "free space there, or set FREECOOL_CACHE_DIR to another folder"
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise WeatherError(
-            f"{path.parent} cannot be written ({error.strerror or error}): free space there, or set "
-            "FREECOOL_CACHE_DIR to another folder"
-        ) from None
-    with whole_file(path) as target:
+        raise WeatherError(f"{path.parent} cannot be written ({error.strerror or error}): {remedy}") from None
+    with whole_file(path, remedy) as target:
         yield target

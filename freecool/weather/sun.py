@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -27,9 +28,15 @@ def sun_position(times: pd.DatetimeIndex, site: Site) -> pd.DataFrame:
     pandas.DataFrame
         pvlib's columns apparent_zenith, zenith, azimuth [degrees] and others, one row an hour.
     """
+    return _sun_position(times.as_unit("s").asi8.tobytes(), site).set_axis(times)
+
+
+@lru_cache(maxsize=2)
+def _sun_position(utc_seconds: bytes, site: Site) -> pd.DataFrame:
+    """Sun position at the middle of hours in UTC; kept, since a record's own sunshine and its planes both ask."""
     from pvlib.solarposition import get_solarposition
 
-    middle = times + pd.Timedelta(minutes=30)
+    middle = pd.to_datetime(np.frombuffer(utc_seconds, np.int64) + 1800, unit="s", utc=True)
     return get_solarposition(middle, site.latitude, site.longitude, altitude=site.elevation_m, method="nrel_numpy")
 
 

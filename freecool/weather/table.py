@@ -186,7 +186,7 @@ def weather_from_table(
     ----------
     table : pandas.DataFrame
         Hourly and contiguous; columns dry_bulb_c, dew_point_c, and pressure_pa, ghi_w_m2, dni_w_m2, dhi_w_m2,
-        cloud_oktas where known; NaN where missing.
+        cloud_oktas, wind_m_s where known; NaN where missing.
     site : Site
         The place.
     name, source, kind : str
@@ -206,7 +206,7 @@ def weather_from_table(
             f"{name} covers {len(table):,} hours, expected at least one whole year of {HOURS_PER_YEAR:,}: "
             "add the missing months or take a typical year"
         )
-    table = table.reindex(columns=[*WEATHER_COLUMNS, "cloud_oktas"]).astype(float)
+    table = table.reindex(columns=[*WEATHER_COLUMNS, "cloud_oktas", "wind_m_s"]).astype(float)
     # Pyranometers read a few W/m2 below zero at night.
     table[list(SOLAR_COLUMNS)] = table[list(SOLAR_COLUMNS)].clip(lower=0.0)
     for column in ("dry_bulb_c", "dew_point_c"):
@@ -225,7 +225,9 @@ def weather_from_table(
         added.append(Notice("pressure_elevation", f"{name}: {mismatch}."))
     sunny, solar_notices = fill_sunshine(repaired.table, site)
     added += solar_notices
-    frame = sunny[list(WEATHER_COLUMNS)]
+    # Nothing is reckoned from wind but which month is typical, so that its gaps may stay.
+    has_wind = sunny["wind_m_s"].notna().any()
+    frame = sunny[[*WEATHER_COLUMNS, "wind_m_s"] if has_wind else list(WEATHER_COLUMNS)]
     frame.index.name = "time"
     years = () if typical else whole_years(pd.DatetimeIndex(frame.index))
     notes = (*(notice.text for notice in notices), *repaired.quality.notes)

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 
 from freecool.errors import Notice, WeatherError
-from freecool.weather.columns import AIR_COLUMNS, WEATHER_COLUMNS
+from freecool.weather.columns import AIR_COLUMNS
 from freecool.weather.model import Weather
 from freecool.weather.table import typical_index
 
@@ -19,6 +19,9 @@ YEARS_ASKED_BY_STANDARD = 10
 SMOOTHED_HOURS = 8
 """ISO 15927-4:2005: hours on each side of a join that are adjusted (from memory)."""
 SELECTED_BY = ("dry bulb", "vapour pressure", "global irradiance")
+CANDIDATES = 3
+"""ISO 15927-4:2005: years of lowest rank sum among which wind speed decides (from memory)."""
+WIND = "wind_m_s"
 
 
 def typical_year(weather: Weather) -> Weather:
@@ -43,9 +46,9 @@ def typical_year(weather: Weather) -> Weather:
     -----
     ISO 15927-4:2005 (from memory): for each calendar month the year whose daily means of dry bulb, vapour
     pressure and global irradiance are distributed most as those of all years, by the sum of the ranks of the
-    Finkelstein-Schafer statistic. The standard chooses among the best three by wind speed; a Weather holds no
-    wind, so the best is taken. 29 February is left out. Temperature, dew point and pressure are bent over 8 h on
-    each side of a join until they meet.
+    Finkelstein-Schafer statistic; of the best three the one whose mean wind speed is nearest that of all years,
+    or the best where the data hold no wind. 29 February is left out. Temperature, dew point and pressure are bent
+    over 8 h on each side of a join until they meet.
     """
     if weather.typical:
         raise WeatherError(f"{weather.source} is a typical year already: take a source of real years")
@@ -65,7 +68,7 @@ def typical_year(weather: Weather) -> Weather:
             f"{weather.source}: {month_abbr[month]} {chosen[month]} is not whole, expected {_hours_of(month)} hours: "
             "take other years"
         )
-    values = {column: np.concatenate([part[column].to_numpy() for part in months]) for column in WEATHER_COLUMNS}
+    values = {column: np.concatenate([part[column].to_numpy() for part in months]) for column in frame.columns}
     joins = np.cumsum([0, *(len(part) for part in months)])[:-1]
     from_other_years = [chosen[month] != chosen[(month - 2) % 12 + 1] for month in chosen]
     for column in AIR_COLUMNS:
@@ -75,9 +78,14 @@ def typical_year(weather: Weather) -> Weather:
     values["dew_point_c"] = np.minimum(values["dew_point_c"], values["dry_bulb_c"])
     named = ", ".join(f"{month_abbr[month]} {year}" for month, year in chosen.items())
     notices = [notice for notice in weather.notices if notice.code not in {"filled_weather", "part_years_left_out"}]
+    by_wind = (
+        f"of the best {CANDIDATES} the one nearest the mean wind speed"
+        if WIND in frame
+        else "wind speed, the standard's tie-break, is not in the data"
+    )
     text = (
         f"Typical year by ISO 15927-4 from {len(weather.years)} years: {named}. Chosen by {', '.join(SELECTED_BY)}; "
-        "wind speed, the standard's tie-break, is not in the data."
+        f"{by_wind}."
     )
     if len(weather.years) < YEARS_ASKED_BY_STANDARD:
         text += f" The standard asks for at least {YEARS_ASKED_BY_STANDARD} years."
@@ -93,7 +101,7 @@ def typical_year(weather: Weather) -> Weather:
 
 
 def daily_means(weather: Weather) -> pd.DataFrame:
-    """Daily means of dry bulb [°C], vapour pressure [Pa] and global irradiance [W/m2], given whole years."""
+    """Daily means of dry bulb [°C], vapour pressure [Pa], global irradiance [W/m2] and, if there, wind [m/s]."""
     from freecool.air import saturation_pressure
 
     frame = weather.frame
@@ -102,6 +110,7 @@ def daily_means(weather: Weather) -> pd.DataFrame:
             "dry_bulb": frame["dry_bulb_c"],
             "vapour_pressure": saturation_pressure(frame["dew_point_c"].to_numpy()),
             "global": frame["ghi_w_m2"],
+            **({WIND: frame[WIND]} if WIND in frame else {}),
         }
     )
     times = pd.DatetimeIndex(hourly.index)
@@ -122,14 +131,18 @@ def choose_years(daily: pd.DataFrame) -> dict[int, int]:
                     int(year): finkelstein_schafer(values.to_numpy()[years == year], values.to_numpy())
                     for year in np.unique(years)
                 }
-                for name, values in of_month.items()
+                for name, values in of_month.drop(columns=WIND, errors="ignore").items()
             }
         )
         # Where ranks tie, the smaller distance, each in terms of its mean, decides.
         order = pd.DataFrame(
             {"ranks": distances.rank().sum(axis=1), "size": (distances / distances.mean()).sum(axis=1)}
         )
-        chosen[month] = int(order.sort_values(["ranks", "size"]).index[0])
+        best = [int(year) for year in order.sort_values(["ranks", "size"]).index[:CANDIDATES]]
+        wind = of_month[WIND] if WIND in of_month else pd.Series(np.nan, of_month.index)
+        off = [abs(float(wind[years == year].mean() - wind.mean())) for year in best]
+        # A year without wind is infinitely off; where all are, the best stays.
+        chosen[month] = best[int(np.argmin(np.nan_to_num(off, nan=np.inf)))]
     return chosen
 
 

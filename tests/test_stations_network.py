@@ -1,0 +1,222 @@
+"""Station weather when the network or the disk fails, and what is kept, through the real client."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import threading
+import time
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+
+import pandas as pd
+import pytest
+from station_server import FAULTS, STATIONS, StationServer, kept_files
+
+from freecool import open_weather
+from freecool.errors import WeatherError
+from freecool.weather import stations
+
+NEAR = "near:36.07,-79.79"
+HEALTHY = STATIONS[0]
+
+
+@pytest.fixture
+def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same limits, shorter, so that eight faults do not take minutes."""
+    monkeypatch.setattr(stations, "STATION_LIST_SECONDS", 1.5)
+    monkeypatch.setattr(stations, "STATION_LIST_MIRROR_SECONDS", 1)
+    monkeypatch.setattr(stations, "HOURLY_FILE_SECONDS", 1.5)
+
+
+# What goes wrong.
+
+
+@pytest.mark.usefixtures("impatient")
+@pytest.mark.parametrize("fault", FAULTS)
+def test_faulty_list_is_one_sentence_and_leaves_nothing(station_server: StationServer, fault: str) -> None:
+    station_server.list_fault = fault
+    started = time.perf_counter()
+    with pytest.raises(WeatherError, match=r"the list of weather stations .*, or try demo:mixed-inland"):
+        open_weather(NEAR, years=(2022, 2022))
+    assert time.perf_counter() - started < 10.0
+    assert kept_files() == []
+    station_server.heal()
+    assert open_weather(NEAR, years=(2022, 2022)).years == (2022,)
+
+
+@pytest.mark.usefixtures("impatient")
+@pytest.mark.parametrize(
+    ("fault", "reason"),
+    [
+        ("429", "too many requests, answer 429"), ("500", "the server answered 500"),
+        ("hang", "no answer within 1.5 s"), ("reset", "the connection was cut"),
+        ("truncated", "what came is damaged or no data"), ("html", "what came is damaged or no data"),
+        ("empty", "what came is damaged or no data"),
+    ],
+)  # fmt: skip
+def test_faulty_hours_are_one_sentence_and_leave_nothing(
+    station_server: StationServer, fault: str, reason: str
+) -> None:
+    station_server.hourly_fault = fault
+    started = time.perf_counter()
+    with pytest.raises(
+        WeatherError, match=rf"station {HEALTHY.id} .*: the hours of 2022 cannot be fetched \({reason}\)"
+    ):
+        open_weather(f"station:{HEALTHY.id}", years=(2022, 2022))
+    # The server would keep a caller for a minute; the rest is the time of a busy computer.
+    assert time.perf_counter() - started < 10.0
+    assert kept_files() == ["stations.db"]
+    station_server.heal()
+    assert open_weather(f"station:{HEALTHY.id}", years=(2022, 2022)).years == (2022,)
+
+
+def test_hours_that_are_not_there_are_said_so_and_not_remembered(station_server: StationServer) -> None:
+    station_server.hourly_fault = "404"
+    with pytest.raises(WeatherError, match="has no hourly data in 2022-2022"):
+        open_weather(f"station:{HEALTHY.id}", years=(2022, 2022))
+    assert kept_files() == ["stations.db"]
+    station_server.heal()
+    assert open_weather(f"station:{HEALTHY.id}", years=(2022, 2022)).years == (2022,)
+
+
+def test_hung_server_ends_within_the_stated_time(station_server: StationServer) -> None:
+    assert open_weather(f"station:{HEALTHY.id}", years=(2022, 2022)).years == (2022,)
+    station_server.hourly_fault = "hang"
+    started = time.perf_counter()
+    with pytest.raises(WeatherError, match="no answer within 20 s"):
+        open_weather(f"station:{HEALTHY.id}", years=(2010, 2015))
+    assert time.perf_counter() - started < stations.HOURLY_FILE_SECONDS + 2.0
+
+
+def test_no_network_at_all_is_one_sentence_within_20_s(tmp_path: Path) -> None:
+    # Port 9 of the loopback refuses, as an unplugged cable does once names are resolved.
+    environment = os.environ | {
+        "FREECOOL_CACHE_DIR": str(tmp_path),
+        "MS_STATIONS_DB_ENDPOINTS": '["http://127.0.0.1:9/stations.db", "http://no.such.host.invalid/stations.db"]',
+    }
+    command = [sys.executable, "-m", "freecool", "value", NEAR]
+    started = time.perf_counter()
+    ended = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=60, check=False)
+    assert time.perf_counter() - started < 20.0
+    assert ended.returncode == 2
+    assert ended.stdout == ""
+    assert ended.stderr.startswith("freecool: the list of weather stations cannot be fetched")
+    assert "demo:mixed-inland" in ended.stderr
+    assert len(ended.stderr.strip().splitlines()) == 1
+
+
+# What is kept.
+
+
+def test_offline_uses_what_was_fetched_and_never_the_network(station_server: StationServer) -> None:
+    fetched = open_weather(NEAR, years=(2022, 2023))
+    station_server.asked.clear()
+    kept = open_weather(NEAR, years=(2022, 2023), offline=True)
+    pd.testing.assert_frame_equal(kept.frame, fetched.frame)
+    assert kept.attribution == fetched.attribution
+    with pytest.raises(WeatherError, match=r"no year of 2012-2012 was fetched before, .*run once without --offline"):
+        open_weather(f"station:{HEALTHY.id}", years=(2012, 2012), offline=True)
+    assert station_server.asked == []
+
+
+def test_offline_with_nothing_fetched_says_so(station_server: StationServer) -> None:
+    with pytest.raises(WeatherError, match="the list of stations was not fetched before"):
+        open_weather(NEAR, offline=True)
+    assert station_server.asked == []
+
+
+def test_settled_years_are_not_fetched_again(station_server: StationServer) -> None:
+    open_weather(NEAR, years=(2022, 2022))
+    assert station_server.asked == ["/stations.db", "/hourly/2022/99001.csv.gz", "/hourly/2023/99001.csv.gz"]
+    open_weather(NEAR, years=(2022, 2022))
+    assert len(station_server.asked) == 3
+
+
+def test_damaged_kept_files_are_fetched_again(station_server: StationServer) -> None:
+    open_weather(NEAR, years=(2022, 2022))
+    folder = stations.stations_folder()
+    for path in (folder / "stations.db", folder / "hourly" / HEALTHY.id / "2022.parquet"):
+        path.write_bytes(path.read_bytes()[:2000])
+    assert open_weather(NEAR, years=(2022, 2022)).quality.filled_hours == 0
+
+
+def test_years_of_a_client_that_kept_an_empty_one_are_not_believed(station_server: StationServer) -> None:
+    open_weather(NEAR, years=(2022, 2022))
+    path = stations.stations_folder() / "hourly" / HEALTHY.id / "2022.parquet"
+    pd.DataFrame(columns=list(stations.QUANTITIES), dtype=float).to_parquet(path)
+    assert open_weather(NEAR, years=(2022, 2022)).quality.filled_hours == 0
+
+
+def test_folder_that_cannot_be_written_is_named(station_server: StationServer, monkeypatch, tmp_path: Path) -> None:
+    in_the_way = tmp_path / "file"
+    in_the_way.write_text("in the way")
+    monkeypatch.setenv("FREECOOL_CACHE_DIR", str(in_the_way))
+    with pytest.raises(WeatherError, match="set FREECOOL_CACHE_DIR to another folder"):
+        open_weather(NEAR, years=(2022, 2022))
+
+
+@pytest.mark.parametrize(("kilobytes", "place"), [(8, "stations.db"), (64, "2022.parquet")])
+def test_full_disk_is_one_sentence_and_leaves_nothing(
+    station_server: StationServer, tmp_path: Path, kilobytes: int, place: str
+) -> None:
+    # A file that may not grow stands for a disk that is full; the list takes 30 kB, a year 120 kB.
+    command = [sys.executable, "-m", "freecool", "value", NEAR, "--years", "2022-2022"]
+    ended = subprocess.run(
+        ["bash", "-c", f'ulimit -f {kilobytes}; exec "$@"', "bash", *command],
+        env=os.environ | station_server.environment, capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert ended.returncode == 2
+    assert ended.stdout == ""
+    assert f"{place}: cannot be written (File too large); free space there" in ended.stderr
+    assert "set FREECOOL_CACHE_DIR to another folder" in ended.stderr
+    assert len(ended.stderr.strip().splitlines()) == 1
+    assert kept_files() == ([] if place == "stations.db" else ["stations.db"])
+
+
+def test_year_that_cannot_be_kept_again_is_used_as_it_was(
+    station_server: StationServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = open_weather(NEAR, years=(2022, 2022))
+    monkeypatch.setattr(stations, "_is_current", lambda *_: False)
+    station_server.hourly_fault = "500"
+    again = open_weather(NEAR, years=(2022, 2022))
+    pd.testing.assert_frame_equal(again.frame, first.frame)
+
+
+def test_threads_at_once_do_no_harm(station_server: StationServer) -> None:
+    with ThreadPoolExecutor(4) as pool:
+        found = list(pool.map(lambda _: open_weather(NEAR, years=(2022, 2022)), range(4)))
+    for weather in found[1:]:
+        pd.testing.assert_frame_equal(weather.frame, found[0].frame)
+
+
+def test_two_processes_at_once_do_no_harm(station_server: StationServer, tmp_path: Path) -> None:
+    environment = os.environ | station_server.environment | {"FREECOOL_CACHE_DIR": str(tmp_path)}
+    code = f"from freecool import open_weather; print(open_weather({NEAR!r}, years=(2021, 2023)).frame.sum().sum())"
+    running = [
+        subprocess.Popen([sys.executable, "-c", code], env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        for _ in range(2)
+    ]
+    told = [process.communicate(timeout=60) for process in running]
+    assert [process.returncode for process in running] == [0, 0], told
+    assert told[0][0] == told[1][0]
+    assert kept_files() == [f"hourly/{HEALTHY.id}/{year}.parquet" for year in (2021, 2022, 2023, 2024)] + [
+        "stations.db"
+    ]
+
+
+def test_only_one_file_imports_the_client() -> None:
+    package = Path(stations.__file__).parents[1]
+    importing = [path.name for path in package.rglob("*.py") if "import meteostat" in path.read_text(encoding="utf-8")]
+    assert importing == ["stations.py"]
+
+
+def test_socket_limit_is_put_back(station_server: StationServer) -> None:
+    import socket
+
+    before = socket.getdefaulttimeout()
+    open_weather(NEAR, years=(2022, 2022))
+    assert socket.getdefaulttimeout() == before
+    assert threading.active_count() < 50
