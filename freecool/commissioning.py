@@ -25,6 +25,11 @@ SHARE_TOLERANCE = 0.10
 # Outdoor conditions of the functional test, either side of changeover.
 CHANGEOVER_STEPS_K = tuple(parse(degrees, "difference") for degrees in (-10, -3, 3, 10))
 TEST_RH = 0.5
+# Damp outdoor air, in which a rule that reads humidity must shut sooner.
+DAMP_RH = 0.9
+# How far from the set point changeover is looked for, and in what steps.
+REACH_K = (-40.0, 20.0)
+LOOK_K = 0.5
 
 
 class Expected(NamedTuple):
@@ -38,10 +43,19 @@ class Expected(NamedTuple):
 
 
 class ChangeoverStep(NamedTuple):
-    """What the damper must do at one outdoor temperature."""
+    """What the damper must do in one outdoor air."""
 
     outdoor_c: float
     opens: bool
+    relative_humidity: float = TEST_RH
+
+
+class HeldBack(NamedTuple):
+    """How far the damper may open in air colder than the mixed-air low limit."""
+
+    outdoor_c: float
+    outdoor_share: float
+    mixed_c: float
 
 
 @dataclass(frozen=True)
@@ -55,9 +69,17 @@ class Commissioning:
     expected : tuple of Expected
         Closed, half and fully open.
     changeover : tuple of ChangeoverStep
-        Outdoor dry bulbs either side of changeover, at 50 % relative humidity.
+        Outdoor dry bulbs either side of changeover, at 50 % relative humidity; for a rule that reads humidity at 90 %
+        too.
     changeover_c : float or None
-        Outdoor dry bulb at which the rule changes over at that humidity; None: nowhere within 40 K of set point.
+        Warmest outdoor dry bulb at which the rule opens at 50 % relative humidity; None: none from 40 K below to 20 K
+        above set point, or all.
+    damp_changeover_c : float or None
+        The same at 90 %; None too for a rule that does not read humidity.
+    held_back : HeldBack or None
+        At 10 °F under the mixed-air low limit; None where the rule stays shut there.
+    fan_rise_k : float
+        Supply less mixed air, the compressor off [K].
     """
 
     outdoor_c: float
@@ -65,6 +87,9 @@ class Commissioning:
     expected: tuple[Expected, ...]
     changeover: tuple[ChangeoverStep, ...]
     changeover_c: float | None
+    damp_changeover_c: float | None
+    held_back: HeldBack | None
+    fan_rise_k: float
 
 
 class Finding(NamedTuple):
@@ -74,7 +99,7 @@ class Finding(NamedTuple):
     outdoor_share: float
     share_error: float
     """How far the sensors alone may put the share off."""
-    code: Literal["as_expected", "leaking", "stuck", "short", "impossible", "too_close"]
+    code: Literal["as_expected", "leaking", "stuck", "short", "sensor_off", "impossible", "too_close"]
     text: str
 
 
@@ -141,34 +166,65 @@ def commissioning(case: Case, outdoor_c: float, return_c: float, pressure_pa: fl
     w = float(air.humidity_ratio_from_relative_humidity(return_c, TEST_RH, pressure_pa))
     volumetric_heat = float(air.dry_air_density(return_c, w, pressure_pa) * air.heat_capacity(w))
     fan_rise = case.fan.power / volumetric_heat
-    shares = (case.damper.leakage, 0.5 * (case.damper.leakage + case.damper.outdoor_share), case.damper.outdoor_share)
     expected = tuple(
         Expected(
             position, share, mixed := return_c + share * (outdoor_c - return_c), mixed + fan_rise,
             sensor * math.sqrt((1.0 - share) ** 2 + share**2 + 1.0),
         )
-        for position, share in zip(POSITIONS, shares, strict=True)
+        for position, share in _asked(case).items()
     )  # fmt: skip
     limits = limits_of(case.rule, pressure_pa, case.site.climate_zone)
-    room_w = float(air.humidity_ratio_from_relative_humidity(case.schedule.cooling, TEST_RH, pressure_pa))
+    set_point = case.schedule.cooling
+    room_w = float(air.humidity_ratio_from_relative_humidity(set_point, TEST_RH, pressure_pa))
 
-    def opens(t: float) -> bool:
-        outdoor_w = float(air.humidity_ratio_from_relative_humidity(t, TEST_RH, pressure_pa))
-        set_point = case.schedule.cooling
+    def opens(t: float, rh: float) -> bool:
+        outdoor_w = float(air.humidity_ratio_from_relative_humidity(t, rh, pressure_pa))
         return bool(
             permits(limits, air.saturation_table(), True, t, outdoor_w, set_point, return_c, room_w, pressure_pa)
         )
 
-    changeover = _changeover(opens, case.schedule.cooling)
-    around = case.schedule.cooling if changeover is None else changeover
-    steps = tuple(ChangeoverStep(around + step, opens(around + step)) for step in CHANGEOVER_STEPS_K)
-    return Commissioning(outdoor_c, return_c, expected, steps, changeover)
+    reads_humidity = (
+        limits.enthalpy_max_j_kg < math.inf
+        or limits.enthalpy_below_return_j_kg > -math.inf
+        or limits.dew_point_max_c < math.inf
+    )
+    steps: list[ChangeoverStep] = []
+    found: dict[float, float | None] = {DAMP_RH: None}
+    for rh in (TEST_RH, DAMP_RH) if reads_humidity else (TEST_RH,):
+        found[rh] = _changeover(lambda t, rh=rh: opens(t, rh), set_point)  # type: ignore[misc]
+        around = found[rh]
+        for step in CHANGEOVER_STEPS_K:
+            t = (set_point if around is None else around) + step
+            steps.append(ChangeoverStep(t, opens(t, rh), rh))
+    return Commissioning(
+        outdoor_c, return_c, expected, tuple(steps), found[TEST_RH], found[DAMP_RH],
+        _held_back(case, return_c, lambda t: opens(t, TEST_RH)), fan_rise,
+    )  # fmt: skip
+
+
+def _asked(case: Case) -> dict[Position, float]:
+    """Outdoor share of each damper position."""
+    shut, full = case.damper.leakage, case.damper.outdoor_share
+    return dict(zip(POSITIONS, (shut, 0.5 * (shut + full), full), strict=True))
+
+
+def _held_back(case: Case, return_c: float, opens: Callable[[float], bool]) -> HeldBack | None:
+    mixed = case.damper.mixed_air_minimum
+    outdoor = mixed - LEAST_SPREAD_K
+    if not opens(outdoor) or return_c <= mixed:
+        return None
+    share = min(share_of(outdoor, return_c, mixed), case.damper.outdoor_share)
+    return HeldBack(outdoor, share, return_c + share * (outdoor - return_c))
 
 
 def _changeover(opens: Callable[[float], bool], set_point_c: float) -> float | None:
-    """The warmest dry bulb at which the rule opens, by bisection; None where it opens nowhere near."""
-    low, high = set_point_c - 40.0, set_point_c + 20.0
-    if not opens(low) or opens(high):
+    """The warmest dry bulb at which the rule opens, by bisection; None where it opens nowhere near, or everywhere."""
+    low, high = set_point_c + REACH_K[1], set_point_c + REACH_K[1]
+    while not opens(low):
+        low, high = low - LOOK_K, low
+        if low < set_point_c + REACH_K[0]:
+            return None
+    if low == high:
         return None
     for _ in range(40):
         middle = 0.5 * (low + high)
@@ -194,13 +250,7 @@ def check_readings(
         One for each reading, and judged by the sensors' own tolerance.
     """
     sensor = case.sensors.dry_bulb_error
-    wanted = dict(
-        zip(
-            POSITIONS,
-            (case.damper.leakage, 0.5 * (case.damper.leakage + case.damper.outdoor_share), case.damper.outdoor_share),
-            strict=True,
-        )
-    )
+    wanted = _asked(case)
     if abs(return_c - outdoor_c) < LEAST_SPREAD_K:
         return tuple(
             Finding(position, math.nan, math.inf, "too_close", (
@@ -210,24 +260,50 @@ def check_readings(
             for position, _ in mixed_c
         )  # fmt: skip
     shares = {position: share_of(outdoor_c, return_c, mixed) for position, mixed in mixed_c}
+    shared_error = _shared_error(shares, wanted, share_error(outdoor_c, return_c, 0.5, sensor))
+    if shared_error is not None:
+        off = shared_error * (outdoor_c - return_c)
+        way = "high" if off > 0.0 else "low"
+        return tuple(
+            Finding(position, share, share_error(outdoor_c, return_c, share, sensor), "sensor_off", (
+                f"{position}: mixed air reads {show(abs(off), 'difference')} too {way} at every position: the "
+                "mixed-air sensor is off by so much, or sits where air does not mix."
+            ))
+            for position, share in shares.items()
+        )  # fmt: skip
     stuck = len(shares) > 1 and max(shares.values()) - min(shares.values()) <= SHARE_TOLERANCE
     return tuple(
-        _finding(position, share, wanted[position], share_error(outdoor_c, return_c, share, sensor), sensor, stuck)
+        _finding(position, share, wanted[position], share_error(outdoor_c, return_c, share, sensor), stuck,
+                 abs(return_c - outdoor_c))
         for position, share in shares.items()
-    )
+    )  # fmt: skip
 
 
-def _finding(position: Position, share: float, wanted: float, error: float, sensor_k: float, stuck: bool) -> Finding:
+def _shared_error(shares: dict[Position, float], wanted: dict[Position, float], error: float) -> float | None:
+    """By how much all shares miss what was asked alike; None where they do not, or by no more than sensors allow.
+
+    A damper cannot miss alike fully open and closed: one end stops it. A mixed-air sensor does.
+    """
+    if not {"closed", "full"} <= set(shares):
+        return None
+    misses = [share - wanted[position] for position, share in shares.items()]
+    mean = sum(misses) / len(misses)
+    alike = max(misses) - min(misses) <= SHARE_TOLERANCE
+    return mean if alike and abs(mean) > max(error, SHARE_TOLERANCE) else None
+
+
+def _finding(position: Position, share: float, wanted: float, error: float, stuck: bool, spread_k: float) -> Finding:
     band = max(error, SHARE_TOLERANCE)
     said = (
         f"{position}: outdoor share {100 * share:.0f} % by the mixing equation, {100 * wanted:.0f} % asked, "
         f"give or take {100 * error:.0f} %"
     )
     if not -band <= share <= 1.0 + band:
+        beyond = spread_k * max(-share, share - 1.0)
         return Finding(
             position, share, error, "impossible",
-            f"{said}; mixed air cannot lie outside outdoor and return air: a sensor is off by more than "
-            f"{show(sensor_k, 'difference')}, or sits where air does not mix.",
+            f"{said}; mixed air reads {show(beyond, 'difference')} outside outdoor and return air, where it cannot "
+            "lie: a sensor is off by so much, or sits where air does not mix.",
         )  # fmt: skip
     if abs(share - wanted) <= band:
         return Finding(position, share, error, "as_expected", f"{said}: as expected.")

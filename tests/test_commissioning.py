@@ -59,11 +59,43 @@ def test_leakage_and_share_move_the_expectation():
         ((75, 72, 68), ["as_expected", "short", "short"]),
         ((75, 65, 45), ["as_expected", "as_expected", "impossible"]),
         ((80, 65, 55), ["impossible", "as_expected", "as_expected"]),
+        ((80, 70, 60), ["sensor_off", "sensor_off", "sensor_off"]),
+        ((70, 65, 60), ["leaking", "as_expected", "short"]),
     ],
 )
 def test_what_readings_say(read_f, codes):
     read = list(zip(POSITIONS, map(f, read_f), strict=True))
     assert [finding.code for finding in check_readings(HOUSE, f(55), f(75), read)] == codes
+
+
+def test_a_sensor_off_is_said_by_how_much():
+    """Worked by hand: 5 degF above 75, 65 and 55 degF; 45 degF is 10 degF colder than the coldest that mixes."""
+    high = check_readings(HOUSE, f(55), f(75), list(zip(POSITIONS, map(f, (80, 70, 60)), strict=True)))
+    assert all("5 °F too high" in finding.text for finding in high)
+    assert "10 °F outside" in check_readings(HOUSE, f(55), f(75), [("full", f(45))])[0].text
+
+
+def test_low_limit_holds_the_damper_back():
+    """40 degF outside, 75 degF return, 50 degF low limit: (75 - 50) / (75 - 40) of outdoor air."""
+    held = commissioning(HOUSE, f(55), f(75), SEA_LEVEL_PA).held_back
+    assert held.outdoor_c == pytest.approx(f(40))
+    assert held.outdoor_share == pytest.approx(25 / 35)
+    assert held.mixed_c == pytest.approx(f(50))
+    cold = make_case({"rule": {"low_limit": "45F"}})
+    assert commissioning(cold, f(55), f(75), SEA_LEVEL_PA).held_back is None
+    assert commissioning(cold, f(55), f(75), SEA_LEVEL_PA).changeover_c == pytest.approx(f(70), abs=1e-6)
+
+
+def test_a_rule_that_reads_humidity_is_tested_in_damp_air_too(outside):
+    """At 90 % RH a 55 degF dew-point limit shuts where psychrolib puts that dew point."""
+    import psychrolib
+
+    case = make_case({"rule": {"dew_point_limit": "55F"}})
+    day = commissioning(case, f(55), f(75), SEA_LEVEL_PA)
+    assert {step.relative_humidity for step in day.changeover} == {0.5, 0.9}
+    dew_point = psychrolib.GetTDewPointFromRelHum(day.damp_changeover_c, 0.9)
+    outside("dew point at damp changeover [degC]", "psychrolib GetTDewPointFromRelHum", f(55), dew_point, 0.01)
+    assert commissioning(HOUSE, f(55), f(75), SEA_LEVEL_PA).damp_changeover_c is None
 
 
 def test_too_close_to_tell():

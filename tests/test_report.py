@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from html.parser import HTMLParser
 
+import html5lib
 import pytest
 
 from freecool import compare_rules, estimate, make_case, open_weather, sweep_differential
@@ -73,27 +74,121 @@ def test_hostile_name_is_text(job, results):
     assert "\U0001f9ca" in page
 
 
-def test_page_says_what_the_json_says(results):
+def tree_of(page):
+    return html5lib.parse(page, namespaceHTMLElements=False)
+
+
+def said_in(page) -> str:
+    """All words of a page; a space that holds a number and its unit together counts as any other."""
+    return " ".join("".join(tree_of(page).itertext()).split())
+
+
+def figures_of(page) -> dict[str, float]:
+    """The large numbers of a report by their labels."""
+    found = {}
+    for block in tree_of(page).iter("div"):
+        label, number = block.find("dt"), block.find("dd/span[@class='number']")
+        if number is not None and re.match(r"-?[\d,.]+", number.text):
+            found[label.text] = float(re.match(r"-?[\d,.]+", number.text)[0].replace(",", ""))
+    return found
+
+
+def table_of(page) -> list[list[str]]:
+    return [[cell.text for cell in row.iter("td")] for row in tree_of(page).iter("tr") if row.find("th") is None]
+
+
+def added_of(told) -> float:
+    humidity = told["humidity"]
+    return humidity["rh_over_60_hours_with"] - humidity["rh_over_60_hours_without"]
+
+
+def test_value_page_says_what_the_json_says(results):
     answer = results["value"]
     told, page = answer.to_dict(), report_html(answer)
-    for block, name in (
-        ("energy", "net_kwh_saved"),
-        ("energy", "compressor_kwh_avoided"),
-        ("energy", "fan_kwh_added"),
-        ("hours", "permitted"),
-        ("hours", "damp"),
-    ):
-        assert f">{told[block][name]:,.0f} " in page, name
-    assert told["humidity"]["risk"] in page
-    for warning in told["warnings"]:
-        assert warning["text"].split("'")[0][:40] in page
+    energy, hours = told["energy"], told["hours"]
+    expected = {
+        "Net saved": energy["net_kwh_saved"],
+        "Compressor avoided": energy["compressor_kwh_avoided"],
+        "Fan added": energy["fan_kwh_added"],
+        "Money saved": told["money"]["saved_per_year"],
+        "Added heating": energy["heating_kwh_added"],
+        "Permitted": hours["permitted"],
+        "Cooling wanted": hours["cooling"],
+        "Both at once": hours["coincident"],
+        "Damper at full flow": hours["free_cooling"],
+        "Damp hours": hours["damp"],
+        "Break-even": 1.8 * told["break_even_differential_k"],
+    }
+    shown = figures_of(page)
+    assert shown == {label: pytest.approx(number, abs=0.5) for label, number in expected.items()}
+    said = said_in(page)
+    for text in (told["verdict"]["text"], told["humidity"]["risk"], *(warning["text"] for warning in told["warnings"])):
+        assert " ".join(text.split()) in said
 
 
-def test_pick_page_holds_every_candidate(results):
+def test_pick_page_says_what_the_json_says(results):
     sweep = results["pick"]
-    page = report_html(sweep)
-    for candidate in sweep.to_dict()["candidates"]:
-        assert f"<td>{candidate['energy']['net_kwh_saved']:,.0f}</td>" in page
+    told, page = sweep.to_dict(), report_html(sweep)
+    rows = table_of(page)
+    assert len(rows) == len(told["candidates"]) == 21
+    for row, candidate in zip(rows, told["candidates"], strict=True):
+        energy, hours = candidate["energy"], candidate["hours"]
+        numbers = [float(cell.replace(",", "")) for cell in row[:-1]]
+        expected = [
+            1.8 * candidate["differential_k"], hours["permitted"], energy["compressor_kwh_avoided"],
+            energy["fan_kwh_added"], energy["net_kwh_saved"], candidate["net_kwh_p10"],
+            candidate["money"]["saved_per_year"], added_of(candidate), hours["damp"],
+        ]  # fmt: skip
+        assert numbers == pytest.approx(expected, abs=0.5)
+        assert row[-1] == candidate["humidity"]["risk"]
+    said = said_in(page)
+    for text in (told["verdict"]["text"], *told["reasons"]):
+        assert text in said
+
+
+def test_compare_page_says_what_the_json_says(results):
+    compared = results["compare"]
+    told, page = compared.to_dict(), report_html(compared)
+    rows = [row for row in table_of(page) if len(row) > 1]
+    assert [row[0] for row in rows] == [rule["name"] for rule in told["rules"]]
+    for row, rule in zip(rows, told["rules"], strict=True):
+        numbers = [float(cell.replace(",", "")) for cell in (*row[1:6], *row[8:10])]
+        tuned = rule["tuned"]
+        expected = [
+            rule["hours"]["permitted"], rule["energy"]["net_kwh_saved"], rule["net_kwh_p10"],
+            rule["money"]["saved_per_year"], added_of(rule),
+            tuned["energy"]["net_kwh_saved"], tuned["net_kwh_p10"],
+        ]  # fmt: skip
+        assert numbers == pytest.approx(expected, abs=0.5)
+        assert (row[6], row[10]) == (rule["humidity"]["risk"], tuned["humidity"]["risk"])
+    for text in told["answers"]:
+        assert text in said_in(page)
+
+
+def test_sheet_says_what_the_json_says(results):
+    sweep = results["pick"]
+    told, case = sweep.to_dict(), sweep.picked_case()
+    day = commissioning(case, 12.8, 23.9, 99_000.0)
+    page = sheet_html(sweep, day)
+    assert told["verdict"]["text"] in said_in(page)
+    best = told["best"]["differential_k"]
+    assert best is not None
+    assert f"at least {1.8 * best:g} °F below the set point" in said_in(page)
+    assert case.to_dict()["rule"]["differential_k"] == best
+    rows = {row[0]: row for row in table_of(page)}
+    for place in day.expected:
+        mixed, supply = (float(cell.split("\u00a0")[0]) for cell in rows[place.position][2:4])
+        assert mixed == pytest.approx(32 + 1.8 * place.mixed_c, abs=0.06)
+        assert supply == pytest.approx(32 + 1.8 * place.supply_c, abs=0.06)
+
+
+def test_sheet_of_free_cooling_left_off_opens_nothing():
+    case = make_case({"fan": {"power": "2W/cfm"}})
+    sweep = sweep_differential(case, open_weather("demo:high-desert"), [0.0, 2.0, 4.0], draws=0)
+    assert sweep.best is None
+    said = said_in(sheet_html(sweep, commissioning(sweep.picked_case(), 12.8, 23.9, 85_000.0)))
+    assert "Free cooling off; the damper stays shut" in said
+    assert "opens" not in said
 
 
 def test_notebook_view_is_short_and_escaped(results):
@@ -139,9 +234,9 @@ def test_enthalpy_lines_of_the_chart_are_psychrolibs():
     import numpy as np
     import psychrolib
 
-    from freecool.show.plots import ENTHALPY_LINES_J_KG, humidity_ratio_at
+    from freecool.show.chart import enthalpy_lines_j_kg, humidity_ratio_at
 
-    for enthalpy in ENTHALPY_LINES_J_KG:
+    for enthalpy in (*enthalpy_lines_j_kg("ip"), *enthalpy_lines_j_kg("si")):
         t = np.array([0.0, 10.0, 20.0])
         for dry_bulb, w in zip(t, humidity_ratio_at(enthalpy, t), strict=True):
             if w > 0.0:
@@ -149,7 +244,7 @@ def test_enthalpy_lines_of_the_chart_are_psychrolibs():
 
 
 def test_permitted_region_ends_at_the_differential():
-    from freecool.show.plots import permitted_region
+    from freecool.show.chart import permitted_region
 
     t, _, opens = permitted_region(make_case({"rule": {"differential": "5F"}}), 101_325.0)
     assert t[opens.any(axis=0)].max() == pytest.approx((70.0 - 32.0) / 1.8, abs=0.5)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, NamedTuple
 
-from freecool.commissioning import Commissioning
+from freecool.commissioning import LEAST_SPREAD_K, Commissioning
 from freecool.show.cautions import CAUTIONS
 from freecool.show.report import page_environment
-from freecool.show.terminal import rule_text
+from freecool.show.terminal import case_facts, rule_text
 from freecool.units import System, show
 
 if TYPE_CHECKING:
+    from freecool.case import Case
     from freecool.differential import DifferentialSweep
 
 # Common practice, no source.
@@ -19,7 +20,29 @@ CARE = (
     "unit's own warm air, under a radiation shield.",
     "The mixed-air sensor must see mixed air: an averaging element across the duct, not one point near the damper.",
     "Leave the set point, differential and limits as found on this sheet, and write any change on it.",
+    "Give control of damper and compressor back to the controller, and put back whatever was changed for a test.",
 )
+# Arguments of the check, each of which stays on one line.
+CHECK = ("freecool sheet-check", "--outdoor …", "--return …", "--closed …", "--half …", "--full …")
+
+
+class Sheet(NamedTuple):
+    """Everything a sheet says, before it is HTML."""
+
+    title: str
+    what: str
+    sentence: str
+    facts: list[tuple[str, str]]
+    rule: str
+    settings: list[str]
+    before: list[str]
+    expected: list[tuple[str, ...]]
+    other_day: str
+    command: tuple[str, ...]
+    changeover: str
+    steps: list[tuple[str, str, str]]
+    measures: list[tuple[str, str]]
+    care: tuple[str, ...]
 
 
 def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip") -> str:
@@ -33,7 +56,8 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
         What to expect on the day.
     units : {"ip", "si"}
     """
-    case = sweep.picked_case()
+    case, off = sweep.picked_case(), sweep.best is None
+    name, rule = case.name or case.preset, rule_text(case, units)
 
     def degrees(value: float) -> str:
         return show(value, "temperature", units)
@@ -43,21 +67,15 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
         f"Mixed-air low limit {degrees(case.damper.mixed_air_minimum)}",
         "Compressor may run with the damper open" if case.damper.integrated else "Compressor and damper never together",
     ]
-    if day.changeover_c is None:
-        changeover = "The rule does not change over within reach of this test."
-    else:
-        changeover = f"At 50 % relative humidity outdoors the rule changes over at {degrees(day.changeover_c)}."
-    page: dict[str, Any] = {
-        "name": case.name or case.preset,
-        "place": sweep.weather.site.name,
-        "sentence": sweep.sentence,
-        "rule": "Free cooling off"
-        if sweep.best is None
-        else rule_text(case, units)[0].upper() + rule_text(case, units)[1:],
-        "settings": settings,
-        "outdoor": degrees(day.outdoor_c),
-        "back": degrees(day.return_c),
-        "expected": [
+    sheet = Sheet(
+        title=f"Commissioning sheet: {name}",
+        what=f"Commissioning sheet: {name}, weather of {sweep.weather.site.name}",
+        sentence=sweep.sentence,
+        facts=[*case_facts(case, units)[:2], ("Weather data", sweep.weather.attribution or sweep.weather.kind)],
+        rule="Free cooling off; the damper stays shut" if off else rule[0].upper() + rule[1:],
+        settings=settings[:1] if off else settings,
+        before=_before(case, day, units),
+        expected=[
             (
                 row.position,
                 f"{row.outdoor_share:.0%}",
@@ -65,20 +83,95 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
                 degrees(row.supply_c),
                 f"± {show(row.tolerance_k, 'difference', units)}",
             )
-            for row in day.expected
+            for row in (day.expected[:1] if off else day.expected)
         ],
-        "command": "freecool sheet-check --outdoor … --return … --closed … --half … --full …",
-        "changeover": changeover,
-        "steps": [
-            (degrees(step.outdoor_c), "damper opens" if step.opens else "damper stays shut") for step in day.changeover
-        ],
-        "measures": [
-            ("Supply air flow", show(case.fan.flow, "flow", units, 2)),
-            ("Fan power", f"{case.fan.flow * case.fan.power:,.0f} W"),
-            ("Building pressure, damper fully open", "relief path open; doors close by themselves"),
-            ("Combustion draft, damper open and shut", "by the appliance's instructions and local code"),
-            ("Filter", "clean, fits the outdoor opening's load"),
-        ],
-        "care": (*CARE, *CAUTIONS),
-    }
-    return page_environment().get_template("sheet.html").render(page=page)
+        other_day="In other air: mixed = return − outdoor share × (return − outdoor); supply = mixed + "
+        f"{show(day.fan_rise_k, 'difference', units)}, the fan's heat. Give or take: what sensors within "
+        f"{show(case.sensors.dry_bulb_error, 'difference', units)} may put mixed air off.",
+        command=(*CHECK, "--case …") if _told_apart(case) else CHECK,
+        changeover=_changeover(day, units, off),
+        steps=_steps(case, day, units, off),
+        measures=_measures(case, units),
+        care=(*CARE, *CAUTIONS),
+    )
+    return page_environment().get_template("sheet.html").render(page=sheet)
+
+
+def _told_apart(case: Case) -> bool:
+    """Whether the check needs the case: its damper or sensors are not what is assumed without one."""
+    damper, sensors = type(case.damper)(), type(case.sensors)()
+    told = (case.damper.leakage, case.damper.outdoor_share, case.sensors.dry_bulb_error)
+    return told != (damper.leakage, damper.outdoor_share, sensors.dry_bulb_error)
+
+
+def _before(case: Case, day: Commissioning, units: System) -> list[str]:
+    """What to do before reading; common practice, no source."""
+    told = [
+        f"This table is for outdoor air at {show(day.outdoor_c, 'temperature', units)} and return air at "
+        f"{show(day.return_c, 'temperature', units)}. Test with at least {show(LEAST_SPREAD_K, 'difference', units)} "
+        "between them.",
+        "Lock the compressor out, run the fan at full speed, and command the damper by hand.",
+        "At each position wait until readings are steady, then read all four within a few minutes, with the same "
+        "thermometer where one reaches.",
+    ]
+    coldest = min(row.mixed_c for row in day.expected)
+    if coldest < case.damper.mixed_air_minimum:
+        told.append(
+            f"The mixed-air low limit of {show(case.damper.mixed_air_minimum, 'temperature', units)} would hold the "
+            "damper back in this air: set it aside for the reading, and put it back."
+        )
+    return told
+
+
+def _changeover(day: Commissioning, units: System, off: bool) -> str:
+    if off:
+        return "Free cooling is off: whatever the weather, the damper stays shut."
+    if day.changeover_c is None:
+        text = "The rule does not change over within reach of this test."
+    else:
+        at = show(day.changeover_c, "temperature", units)
+        text = f"At 50 % relative humidity outdoors the rule changes over at {at}"
+        if day.damp_changeover_c is not None:
+            text += f", at 90 % at {show(day.damp_changeover_c, 'temperature', units)}"
+        text += "."
+    return (
+        f"{text} To bring the outdoor sensor to these conditions on one day, cool or warm it, or move the setting and "
+        "put it back."
+    )
+
+
+def _steps(case: Case, day: Commissioning, units: System, off: bool) -> list[tuple[str, str, str]]:
+    """(outdoor air, call, what the damper must do)."""
+    told = []
+    if not off:
+        for step in sorted(day.changeover, key=lambda step: (step.relative_humidity, step.outdoor_c)):
+            air = f"{show(step.outdoor_c, 'temperature', units)}, {step.relative_humidity:.0%} RH"
+            told.append((air, "cooling", "opens" if step.opens else "stays shut"))
+        if day.held_back is not None:
+            held = day.held_back
+            told.insert(0, (
+                show(held.outdoor_c, "temperature", units), "cooling",
+                f"opens in part, about {held.outdoor_share:.0%} outdoor air; mixed air "
+                f"{show(held.mixed_c, 'temperature', units)}",
+            ))  # fmt: skip
+    fresh = case.damper.leakage > 0.0 or case.ventilation.flow > 0.0
+    shut = "goes to its least opening for fresh air" if fresh else "shuts"
+    return [
+        *told,
+        ("any", "cooling" if off else "none", "stays shut" if off else shut),
+        ("any", "power off", "shuts by itself"),
+    ]
+
+
+def _measures(case: Case, units: System) -> list[tuple[str, str]]:
+    near = show(case.sensors.dry_bulb_error, "difference", units)
+    return [
+        ("Outdoor sensor beside a thermometer", f"within {near}"),
+        ("Return and mixed-air sensors beside it", f"within {near}"),
+        ("Supply air flow, damper shut", show(case.fan.flow, "flow", units, 2)),
+        ("Supply air flow, damper fully open", "as near to it as ducts allow"),
+        ("Fan power, damper fully open", f"{case.fan.flow * case.fan.power:,.0f} W"),
+        ("Building pressure, damper fully open", "relief path open; doors close by themselves"),
+        ("Combustion draft, damper open and shut", "by the appliance's instructions and local code"),
+        ("Filter", "clean, fits the outdoor opening's load"),
+    ]

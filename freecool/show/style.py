@@ -15,13 +15,17 @@ WITH = "#1f6f8b"
 WITHOUT = "#c9b79c"
 WARN = "#a4452c"
 FAINT = "#d9dde1"
+MUTED = "#6b7782"
+
+# Width of a picture [in]: half a printed page or a whole telephone, so that one drawing reads well in both.
+WIDTH = 4.4
 
 PAGE_STYLE: dict[str, Any] = {
     "font.family": "DejaVu Sans",
     "font.size": 9.0,
     "axes.edgecolor": INK,
     "axes.labelcolor": INK,
-    "axes.titlesize": 10.0,
+    "axes.titlesize": 9.5,
     "axes.titleweight": "bold",
     "axes.titlelocation": "left",
     "axes.spines.top": False,
@@ -34,7 +38,11 @@ PAGE_STYLE: dict[str, Any] = {
     "xtick.color": INK,
     "ytick.color": INK,
     "legend.frameon": False,
-    "legend.fontsize": 8.5,
+    "legend.fontsize": 8.0,
+    "legend.handlelength": 1.8,
+    "legend.columnspacing": 1.2,
+    "xtick.labelsize": 8.0,
+    "ytick.labelsize": 8.0,
     "svg.fonttype": "path",
     "svg.hashsalt": "freecool",
     "figure.dpi": 100,
@@ -59,11 +67,16 @@ def tone_map() -> Any:
     return LinearSegmentedColormap.from_list("tone", ["#f3f4f2", "#a9c9d3", WITH, INK])
 
 
-def own_axes(ax: Axes | None, width: float = 6.4, height: float = 3.2) -> Axes:
-    """The given axes, or new ones of a figure that no global state holds."""
+def own_axes(ax: Axes | None, height: float = 3.0) -> Axes:
+    """The given axes, or new ones of a figure that no global state holds, given its height [in]."""
     if ax is not None:
         return ax
     from matplotlib.figure import Figure
 
-    axes: Axes = Figure(figsize=(width, height), layout="constrained").subplots()
+    axes: Axes = Figure(figsize=(WIDTH, height), layout="constrained").subplots()
     return axes
+
+
+def key_below(ax: Axes, columns: int, drop: float) -> None:
+    """A legend under the axes, where it covers nothing, given how far down [share of the axes' height]."""
+    ax.legend(loc="upper center", bbox_to_anchor=(0.5, -drop), ncols=columns, borderaxespad=0.0)

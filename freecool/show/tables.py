@@ -5,44 +5,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from freecool.show.terminal import bullets, closing, facts, wrap
+from freecool.show.terminal import bullets, closing, facts, whole, wrap
 from freecool.units import DIMENSIONS, System, convert, show
 
 if TYPE_CHECKING:
     from freecool.differential import Candidate, DifferentialSweep
     from freecool.rules_compared import RulesCompared
 
+# What the columns of the tables mean.
+PICK_KEY = (
+    "hours and kWh a year; compressor avoided, fan added; 9 in 10: net kWh that nine of ten installations reach under "
+    "sensor error; humid: added hours indoors above 60 % RH; damp: hours with the damper open above the outdoor "
+    "dew-point caution."
+)
+COMPARE_KEY = (
+    "each rule as published, then at its own best setting that keeps the place dry, if one does; 9 in 10: net kWh "
+    "that nine of ten installations reach under sensor error; humid: added hours indoors above 60 % RH."
+)
+
 
 def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
     """The answer of ``freecool pick`` as text, given a sweep and a unit system."""
     heads, rows = pick_cells(sweep, units)
     marked = [(f"{_mark(sweep, c)} {row[0]}", *row[1:]) for row, c in zip(rows, sweep.candidates, strict=True)]
-    legend = (
-        "> the pick, ~ within 5 % of the best; hours and kWh a year; compressor avoided, fan added; 9 in 10: net kWh "
-        "that nine of ten installations reach under sensor error; humid: added hours indoors above 60 % RH; damp: "
-        "hours with the damper open above the outdoor dew-point caution."
-    )
-    low, high = sweep.model_band
-    chosen = sweep.best or sweep.keenest
-    at = show(chosen.differential_k, "difference", units)
-    effects = [
-        f"Two building models say {low:,.0f} to {high:,.0f} kWh net at {at}.",
-        "Precooling the mass by "
-        + "; ".join(
-            f"{show(v.value, 'difference', units)}: {v.net_kwh_saved:,.0f} kWh, risk {v.risk}" for v in sweep.precool
-        )
-        + ".",
-        "Fan power at "
-        + "; ".join(f"{100.0 * v.value:.0f} %: {v.net_kwh_saved:,.0f} kWh" for v in sweep.fan)
-        + " net.",
-    ]
     return "\n\n".join(
         [
             wrap(sweep.sentence),
             facts(sweep.case, sweep.weather, units),
             "Why\n" + bullets(sweep.reasons, "-"),
-            _columns(heads, marked) + "\n" + wrap(legend, "  "),
-            f"At {at}\n" + bullets(effects, "-"),
+            _columns(heads, marked) + "\n" + wrap(f"> the pick, ~ within 5 % of the best; {PICK_KEY}", "  "),
+            f"At {show(chosen_of(sweep).differential_k, 'difference', units)}\n" + bullets(effects(sweep, units), "-"),
             *closing(sweep.warnings),
         ]
     )
@@ -51,27 +43,52 @@ def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
 def compare_text(compared: RulesCompared, units: System = "ip") -> str:
     """The answer of ``freecool compare`` as text, given the rules compared and a unit system."""
     heads, rows = compare_cells(compared, units)
-    faults = [
-        f"{rule.name}: outdoor sensor in the sun {rule.in_the_sun.energy.net_kwh_saved:,.0f} kWh, humidity drifted "
-        f"{rule.drifted.energy.net_kwh_saved:,.0f} kWh"
-        for rule in compared.rules
-    ]
-    legend = (
-        "each rule as published, then at its own best setting that keeps the place dry, if one does; 9 in 10: net kWh "
-        "that nine of ten installations reach "
-        "under sensor error; humid: added hours indoors above 60 % RH."
-    )
-    zone = compared.climate_zone or f"not claimed; by degree days its number is {compared.thermal_zone}"
     return "\n\n".join(
         [
             wrap(compared.answers[0]),
-            facts(compared.case, compared.weather, units) + f"\n  Zone      {zone}",
+            facts(compared.case, compared.weather, units) + f"\n  Zone      {zone_text(compared)}",
             bullets(compared.answers[1:], "-"),
-            _columns(heads, rows) + "\n" + wrap(legend, "  "),
-            "When a sensor is wrong\n" + bullets(faults, "-"),
+            _columns(heads, rows) + "\n" + wrap(COMPARE_KEY, "  "),
+            "When a sensor is wrong\n" + bullets(faults(compared), "-"),
             *closing(compared.warnings),
         ]
     )
+
+
+def chosen_of(sweep: DifferentialSweep) -> Candidate:
+    """What a sweep's effects are told at: the pick, or what would be picked if moisture did not matter."""
+    return sweep.best or sweep.keenest
+
+
+def effects(sweep: DifferentialSweep, units: System) -> list[str]:
+    """What else changes the answer at the chosen differential: model, precooling, fan power."""
+    low, high = sweep.model_band
+    at = show(chosen_of(sweep).differential_k, "difference", units)
+    return [
+        f"Two building models say {whole(low)} to {whole(high)} kWh net at {at}.",
+        "Precooling the mass by "
+        + "; ".join(
+            f"{show(v.value, 'difference', units)}: {whole(v.net_kwh_saved)} kWh, risk {v.risk}" for v in sweep.precool
+        )
+        + ".",
+        "Fan power at "
+        + "; ".join(f"{100.0 * v.value:.0f} %: {whole(v.net_kwh_saved)} kWh" for v in sweep.fan)
+        + " net.",
+    ]
+
+
+def faults(compared: RulesCompared) -> list[str]:
+    """What a sensor in the sun and one whose humidity drifted leave of each rule."""
+    return [
+        f"{rule.name}: outdoor sensor in the sun {whole(rule.in_the_sun.energy.net_kwh_saved)} kWh, humidity drifted "
+        f"{whole(rule.drifted.energy.net_kwh_saved)} kWh"
+        for rule in compared.rules
+    ]
+
+
+def zone_text(compared: RulesCompared) -> str:
+    """The climate zone as given, or that none is claimed."""
+    return compared.climate_zone or f"not claimed; by degree days its number is {compared.thermal_zone}"
 
 
 def pick_cells(sweep: DifferentialSweep, units: System) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
@@ -96,14 +113,14 @@ def pick_cells(sweep: DifferentialSweep, units: System) -> tuple[tuple[str, ...]
         rows.append(
             (
                 f"{convert(candidate.differential_k, 'difference', unit):.3g}",
-                f"{outcome.hours.permitted:,.0f}",
-                f"{outcome.energy.compressor_kwh_avoided:,.0f}",
-                f"{round(outcome.energy.fan_kwh_added) + 0.0:,.0f}",
-                f"{outcome.energy.net_kwh_saved:,.0f}",
-                f"{outcome.net_kwh_p10:,.0f}",
-                f"{outcome.money.saved_per_year:,.0f}",
-                f"{outcome.humidity.rh_over_60_hours_added:,.0f}",
-                f"{outcome.hours.damp:,.0f}",
+                whole(outcome.hours.permitted),
+                whole(outcome.energy.compressor_kwh_avoided),
+                whole(outcome.energy.fan_kwh_added),
+                whole(outcome.energy.net_kwh_saved),
+                whole(outcome.net_kwh_p10),
+                whole(outcome.money.saved_per_year),
+                whole(outcome.humidity.rh_over_60_hours_added),
+                whole(outcome.hours.damp),
                 outcome.humidity.risk,
             )
         )
@@ -136,15 +153,15 @@ def compare_cells(compared: RulesCompared, units: System) -> tuple[tuple[str, ..
         rows.append(
             (
                 rule.name,
-                f"{exact.hours.permitted:,.0f}",
-                f"{exact.energy.net_kwh_saved:,.0f}",
-                f"{exact.net_kwh_p10:,.0f}",
-                f"{exact.money.saved_per_year:,.0f}",
-                f"{exact.humidity.rh_over_60_hours_added:,.0f}",
+                whole(exact.hours.permitted),
+                whole(exact.energy.net_kwh_saved),
+                whole(exact.net_kwh_p10),
+                whole(exact.money.saved_per_year),
+                whole(exact.humidity.rh_over_60_hours_added),
                 exact.humidity.risk,
                 show(rule.tuned_value, rule.tuned_dimension, units),
-                f"{tuned.energy.net_kwh_saved:,.0f}",
-                f"{tuned.net_kwh_p10:,.0f}",
+                whole(tuned.energy.net_kwh_saved),
+                whole(tuned.net_kwh_p10),
                 tuned.humidity.risk,
             )
         )

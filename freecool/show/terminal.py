@@ -25,6 +25,9 @@ def answer_text(answer: Estimate, units: System = "ip") -> str:
         facts(answer.case, answer.weather, units, rule=True),
         _table(value_rows(answer, units)),
     ]
+    if len(answer.by_year) > 1:
+        each = ", ".join(f"{year['year']}: {whole(year['net_kwh_saved'])}" for year in answer.by_year)
+        parts.append("Net kWh of each year\n" + wrap(each, "  "))
     return "\n\n".join([*parts, *closing(answer.warnings)])
 
 
@@ -34,12 +37,13 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
     low, high = answer.model_band["net_kwh_saved"]
     currency = answer.case.money.currency
     rows: list[tuple[str, str, str] | None] = [
-        ("Net saved", f"{energy.net_kwh_saved:,.0f} kWh", f"{energy.net_percent:.1f} % of compressor and fan; "
-         f"two building models say {low:,.0f} to {high:,.0f}"),
-        ("Compressor avoided", f"{energy.compressor_kwh_avoided:,.0f} kWh", f"of {energy.compressor_kwh_without:,.0f}"),
-        ("Fan added", f"{round(energy.fan_kwh_added) + 0.0:,.0f} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
-        ("Money saved", f"{money.saved_per_year:,.0f} {currency}", _payback(answer)),
-        ("Added heating", f"{round(energy.heating_kwh_added) + 0.0:,.0f} kWh", "of heat, from evenings cooled too far"),
+        ("Net saved", f"{whole(energy.net_kwh_saved)} kWh", f"{energy.net_percent:.1f} % of compressor and fan; "
+         f"two building models say {whole(low)} to {whole(high)}"),
+        ("Compressor avoided", f"{whole(energy.compressor_kwh_avoided)} kWh",
+         f"of {energy.compressor_kwh_without:,.0f}"),
+        ("Fan added", f"{whole(energy.fan_kwh_added)} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
+        ("Money saved", f"{whole(money.saved_per_year)} {currency}", _payback(answer)),
+        ("Added heating", f"{whole(energy.heating_kwh_added)} kWh", "of heat, from evenings cooled too far"),
         None,
         ("Permitted", f"{hours.permitted:,.0f} h", f"of {hours.period:,.0f}: the rule lets the damper open"),
         ("Cooling wanted", f"{hours.cooling:,.0f} h", "without the damper"),
@@ -58,8 +62,14 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
 
         good = spread(answer.by_year)
         rows.insert(1, ("Bad and good years", f"{good['p10']:,.0f} to {good['p90']:,.0f} kWh",
-                        f"net, 10th to 90th percentile of {len(answer.by_year)} years"))  # fmt: skip
+                        f"net, 10th to 90th percentile of {len(answer.by_year)} years, half of them above "
+                        f"{good['p50']:,.0f}"))  # fmt: skip
     return rows
+
+
+def whole(value: float) -> str:
+    """A number without its fraction, which is never "-0"."""
+    return f"{round(value, 0) + 0.0:,.0f}"
 
 
 def closing(warnings: Sequence[Notice]) -> list[str]:
@@ -101,21 +111,24 @@ def facts(case: Case, weather: Weather, units: System, rule: bool = False) -> st
     kind = "INVENTED climate" if weather.invented else weather.kind
     count = len(weather.years)
     years = "typical year" if weather.typical else "1 year" if count == 1 else f"{count} years"
+    told = [("Weather", f"{weather.site.name}, {kind}, {years}, {weather.hours:,} h"), *case_facts(case, units, rule)]
+    if weather.attribution:
+        told.append(("Data", weather.attribution))
+    return "\n".join(wrap(value, f"  {name:<9} ", " " * 12) for name, value in told)
+
+
+def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str, str]]:
+    """Building, unit, price, and the rule where asked, as (name, text)."""
     area, cool = show(case.building.floor_area, "area", units, 0), show(case.schedule.cooling, "temperature", units)
     capacity, eer = show(case.unit.capacity, "power", units), convert(case.unit.eer, "efficiency", "EER")
     flow = show(case.fan.flow, "flow", units, 2)
     power = show(case.fan.power, "fan_power", units, 3 if units == "ip" else 0)
     told = [
-        ("Weather", f"{weather.site.name}, {kind}, {years}, {weather.hours:,} h"),
         ("Building", f"{case.name or case.preset}, {area}, cools to {cool}"),
         ("Unit", f"{capacity}, EER {eer:.3g}; fan {flow} at {power}, {case.fan.mode}"),
         ("Price", f"{case.money.price:g} {case.money.currency} a kWh"),
     ]
-    if rule:
-        told.append(("Rule", rule_text(case, units)))
-    if weather.attribution:
-        told.append(("Data", weather.attribution))
-    return "\n".join(wrap(value, f"  {name:<9} ", " " * 12) for name, value in told)
+    return [*told, ("Rule", rule_text(case, units))] if rule else told
 
 
 def _payback(answer: Estimate) -> str:
