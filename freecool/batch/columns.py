@@ -1,0 +1,149 @@
+"""The columns of the results: which figures of an answer a row holds, named by their place in the JSON answer."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Literal, NamedTuple
+
+from freecool.advice import EnergyBlock, HoursBlock, HumidityBlock
+from freecool.case import RULES
+from freecool.money import Worth
+from freecool.units import convert
+
+Job = Literal["value", "pick", "compare"]
+Value = str | float | bool | None
+
+
+class Column(NamedTuple):
+    """One column: its name, which is the figure's place in the answer, and what it holds."""
+
+    name: str
+    kind: Literal["text", "number", "flag"]
+
+
+TEXTS = {"risk", "reason", "currency"}
+SITE = [Column(name, "text") for name in ("name", "weather", "error")]
+SPREAD = ("net_kwh_p10", "net_kwh_p50", "net_kwh_p90", "saved_p10", "saved_p50", "saved_p90")
+
+
+def _columns(place: str, *names: str) -> list[Column]:
+    return [Column(f"{place}{name}", "text" if name in TEXTS else "number") for name in names]
+
+
+def _blocks(place: str) -> list[Column]:
+    return [
+        *_columns(f"{place}energy.", *EnergyBlock._fields),
+        *_columns(f"{place}money.", "currency", *Worth._fields),
+        *_columns(f"{place}humidity.", *HumidityBlock._fields),
+        *_columns(f"{place}hours.", *HoursBlock._fields),
+    ]
+
+
+def _differential(place: str) -> list[Column]:
+    return _columns(place, "differential_f", "differential_k")
+
+
+SOURCE = [
+    Column("inputs.building", "text"),
+    Column("weather.name", "text"),
+    Column("weather.kind", "text"),
+    *_columns("weather.", "hours", "filled_hours"),
+    Column("weather.invented", "flag"),
+    Column("weather.attribution", "text"),
+    Column("warnings", "text"),
+]
+BAND = _columns("model_band.net_kwh_saved.", "low", "high")
+VALUE = [
+    *SITE,
+    Column("verdict.answer", "text"),
+    Column("verdict.text", "text"),
+    *_blocks(""),
+    *_differential("break_even_"),
+    *BAND,
+    *_columns("model_band.compressor_kwh_avoided.", "low", "high"),
+    *_columns("spread.", "p10", "p50", "p90"),
+    *_columns("spread.most_years.", "net_kwh_saved", "years", "saving", "of"),
+    Column("inputs.rule", "text"),
+    *_columns("inputs.", "setpoint_c", "differential_k", "flow_m3_s", "fan_w_per_m3_s", "price_per_kwh"),
+    *SOURCE,
+]
+PICK = [
+    *SITE,
+    Column("verdict.text", "text"),
+    *_differential("best."),
+    *_blocks("best."),
+    *_columns("best.", *SPREAD),
+    Column("best.worst_risk", "text"),
+    *_differential("keenest_"),
+    *_differential("peak_"),
+    *_differential("break_even_"),
+    *_differential("proposal."),
+    *_columns("proposal.", "dew_point_limit_c", "energy.net_kwh_saved"),
+    Column("proposal.humidity.risk", "text"),
+    *BAND,
+    Column("reasons", "text"),
+    *SOURCE,
+]
+
+
+def _rule(place: str) -> list[Column]:
+    return [
+        *_columns(place, "hours.permitted", "energy.net_kwh_saved", "net_kwh_p10", "net_kwh_p90"),
+        *_columns(f"{place}money.", "saved_per_year"),
+        *_columns(f"{place}humidity.", "rh_over_60_hours_with", "risk"),
+        Column(f"{place}tuned.setting", "text"),
+        *_columns(f"{place}tuned.", "value_si", "energy.net_kwh_saved", "net_kwh_p10"),
+        *_columns(f"{place}tuned.money.", "saved_per_year"),
+        *_columns(f"{place}tuned.humidity.", "risk"),
+        Column(f"{place}code_changeover", "flag"),
+    ]
+
+
+COMPARE = [
+    *SITE,
+    Column("verdict.text", "text"),
+    Column("answers", "text"),
+    Column("climate_zone", "text"),
+    Column("thermal_zone", "text"),
+    *(column for name in RULES for column in _rule(f"rules.{name}.")),
+    *SOURCE,
+]
+COLUMNS: dict[Job, list[Column]] = {"value": VALUE, "pick": PICK, "compare": COMPARE}
+
+
+def values_of(
+    job: Job, name: str | None, weather: str | None, answer: Mapping[str, Any] | None, error: str | None = None
+) -> list[Value]:
+    """The values of a job's columns, given the row's name and weather, and its answer as a JSON object or its error."""
+    figures = _spread_out(dict(answer or {}))
+    return [name, weather, error, *(_at(figures, column.name) for column in COLUMNS[job][len(SITE) :])]
+
+
+def _spread_out(answer: dict[str, Any]) -> dict[str, Any]:
+    """An answer whose lists have become texts or tables, and whose differentials are told in °F too."""
+    if "warnings" in answer:
+        answer["warnings"] = "; ".join(notice["code"] for notice in answer["warnings"])
+    for name in ("reasons", "answers"):
+        if name in answer:
+            answer[name] = " ".join(answer[name])
+    bands = answer.get("model_band", {}).items()
+    answer["model_band"] = {name: dict(zip(("low", "high"), band, strict=True)) for name, band in bands}
+    answer["rules"] = {rule["name"]: rule for rule in answer.get("rules", ())}
+    return _with_fahrenheit(answer)
+
+
+def _with_fahrenheit(table: dict[str, Any]) -> dict[str, Any]:
+    told = {name: _with_fahrenheit(part) if isinstance(part, dict) else part for name, part in table.items()}
+    for name, kelvin in table.items():
+        if name.endswith("differential_k") and kelvin is not None:
+            # Twelve digits hide what the way through kelvin leaves behind 6.
+            told[f"{name[:-2]}_f"] = float(f"{convert(kelvin, 'difference', 'F'):.12g}")
+    return told
+
+
+def _at(answer: Any, place: str) -> Value:
+    for name in place.split("."):
+        if not isinstance(answer, dict) or name not in answer:
+            return None
+        answer = answer[name]
+    return None if answer == "" else answer

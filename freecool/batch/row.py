@@ -1,0 +1,171 @@
+"""One row answered, in whichever process: the site's case and weather, the job, and its figures or its fault."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from freecool import __version__
+from freecool.batch.columns import Job, Value, values_of
+from freecool.batch.sites import PLACE, Site, digest_of, is_file
+from freecool.errors import BatchError, CaseError, FreecoolError, WeatherError
+from freecool.units import System, parse
+
+if TYPE_CHECKING:
+    from freecool.case import Case
+    from freecool.weather import Weather
+
+# Kept by each process: rows of one weather need not stand together, and a year takes half a megabyte.
+WEATHERS_KEPT = 32
+
+
+class Settings(NamedTuple):
+    """What holds for every row.
+
+    Attributes
+    ----------
+    job : {"value", "pick", "compare"}
+    told : dict, optional
+        By the case file; a cell of the row is stronger.
+    units : {"ip", "si"}
+        Whose unit a bare number takes.
+    draws, seed : int
+        Sensor errors drawn by pick and compare.
+    offline, allow_gaps : bool
+        As of `open_weather`.
+    """
+
+    job: Job = "value"
+    told: dict[str, Any] | None = None
+    units: System = "ip"
+    draws: int = 100
+    seed: int = 0
+    offline: bool = False
+    allow_gaps: bool = False
+
+
+class Task(NamedTuple):
+    """One row to answer, with all that a process elsewhere must know."""
+
+    settings: Settings
+    folder: str
+    """Where relative paths of weather begin."""
+    list_name: str
+    site: Site
+    digest: str
+    """Of the weather file's content."""
+    version: str
+    """Of freecool, where the batch was started."""
+
+
+def answer(task: Task) -> list[Value]:
+    """The values of the job's columns, given a task; a row that cannot be answered holds the reason instead.
+
+    Raises
+    ------
+    BatchError
+        This process runs another version of freecool.
+    """
+    if task.version != __version__:
+        raise BatchError(
+            f"A worker runs freecool {__version__}, expected {task.version}: install the same version everywhere."
+        )
+    try:
+        told = _answered(task)
+    except FreecoolError as error:
+        return failed(task, str(error))
+    except Exception as error:
+        return failed(task, f"failed in an unforeseen way ({type(error).__name__}: {error}); please report it.")
+    return values_of(task.settings.job, *_labels(task), told)
+
+
+def failed(task: Task, reason: str) -> list[Value]:
+    """The values of a row that was not answered, given why."""
+    start = f"{task.list_name} row {task.site.row}"
+    text = reason if reason.startswith(start) else f"{start}: {reason}"
+    return values_of(task.settings.job, *_labels(task), None, text)
+
+
+def _labels(task: Task) -> tuple[str | None, str | None]:
+    return task.site.cells.get("name"), task.site.cells.get("weather")
+
+
+def _answered(task: Task) -> dict[str, Any]:
+    if task.site.fault:
+        raise BatchError(f"{task.site.fault}.")
+    settings, case, weather = task.settings, _case(task), _weather(task)
+    if settings.job == "value":
+        from freecool.estimate import estimate
+
+        return estimate(case, weather).to_dict()
+    # Rows share out the cores already: one thread each.
+    if settings.job == "pick":
+        from freecool.differential import sweep_differential
+
+        return sweep_differential(case, weather, draws=settings.draws, seed=settings.seed, workers=1).to_dict()
+    from freecool.rules_compared import compare_rules
+
+    return compare_rules(case, weather, draws=settings.draws, seed=settings.seed, workers=1).to_dict()
+
+
+def _case(task: Task) -> Case:
+    from freecool.case import make_case, merged
+    from freecool.cli_asked import setting
+
+    cells = task.site.cells
+    keys = (key for key in cells if key not in ("name", "weather", *PLACE))
+    # A customer's name is a name, whatever word it is.
+    overrides = merged({"name": cells.get("name", "")}, *(setting(f"{key}={cells[key]}") for key in keys))
+    where = f"{task.list_name} row {task.site.row}"
+    return make_case(task.settings.told, overrides, units=task.settings.units, where=where)
+
+
+def _weather(task: Task) -> Weather:
+    from freecool.cli_weather import year_span
+
+    cells, settings = task.site.cells, task.settings
+    source = cells.get("weather")
+    if source is None:
+        raise WeatherError("weather is empty: give a weather file, station:ID, near:LAT,LON or demo:NAME.")
+    high = cells.get("elevation")
+    place = {
+        "latitude": _degrees(cells, "latitude"),
+        "longitude": _degrees(cells, "longitude"),
+        "utc_offset_h": _degrees(cells, "utc_offset"),
+        "elevation_m": None if high is None else parse(high, "length", settings.units, "elevation"),
+    }
+    path = str(Path(task.folder, source)) if is_file(source) else source
+    found = _opened(
+        path, task.digest, settings.allow_gaps, year_span(cells.get("years")), settings.offline, tuple(place.items())
+    )
+    if isinstance(found, FreecoolError):
+        raise found
+    return found
+
+
+def _degrees(cells: dict[str, str], name: str) -> float | None:
+    try:
+        return float(cells[name]) if name in cells else None
+    except ValueError:
+        raise CaseError(f"{name} is {cells[name]!r}, expected a number.") from None
+
+
+@lru_cache(maxsize=WEATHERS_KEPT)
+def _opened(
+    source: str,
+    digest: str,
+    allow_gaps: bool,
+    years: tuple[int, int] | None,
+    offline: bool,
+    place: tuple[tuple[str, float | None], ...],
+) -> Weather | FreecoolError:
+    """The weather, or why there is none: a bad file too is read once."""
+    from freecool.weather import open_weather
+
+    if digest and digest_of(Path(source)) != digest:
+        return WeatherError(f"{Path(source).name} changed since the batch began: run it again from the start.")
+    try:
+        return open_weather(source, allow_gaps=allow_gaps, years=years, offline=offline, **dict(place))
+    except FreecoolError as error:
+        return error

@@ -1,0 +1,489 @@
+"""Many sites: the same answers as one by one, bad rows told and passed over, and nothing lost on the way."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import shutil
+import subprocess
+import sys
+import tracemalloc
+from pathlib import Path
+
+import pandas as pd
+import pyarrow.parquet
+import pytest
+from test_cli import freecool, write_year
+
+from freecool import __version__
+from freecool.batch import Settings, run_batch
+from freecool.batch.columns import COLUMNS
+from freecool.batch.ledger import Ledger
+from freecool.batch.sites import case_keys
+from freecool.errors import BatchError
+
+REPOSITORY = Path(__file__).parents[1]
+DESERT = "demo:high-desert"
+# A row that is answered without a year being run: a flow in °F.
+BAD_FLOW = "75F"
+
+
+def write_list(path: Path, header: str, *rows: str) -> Path:
+    """A list of sites, given its header and rows."""
+    path.write_text("\n".join([header, *rows, ""]), encoding="utf-8")
+    return path
+
+
+def rows_of(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def batch(sites: Path, out: Path, *arguments: str) -> list[dict[str, str]]:
+    """The rows that ``freecool batch`` writes."""
+    run = freecool("batch", str(sites), "--out", str(out), *arguments)
+    assert run.code == 0, run.errors
+    return rows_of(out)
+
+
+def refused(*arguments: object) -> str:
+    """The one sentence with which ``freecool batch`` refuses."""
+    run = freecool("batch", *map(str, arguments))
+    assert (run.code, run.output) == (2, "")
+    assert run.errors.count("\n") == 1
+    return run.errors.removeprefix("freecool: ").rstrip("\n")
+
+
+def at(answer: dict, place: str) -> object:
+    """A figure of a JSON answer, given its place."""
+    for name in place.split("."):
+        answer = answer[name]
+    return answer
+
+
+def check_row(row: dict[str, str], answer: dict, job: str) -> int:
+    """Compare a row with a JSON answer, figure by figure; how many were compared."""
+    answer["rules"] = {rule["name"]: rule for rule in answer.get("rules", ())}
+    compared = 0
+    for column in COLUMNS[job][3:]:
+        try:
+            expected = at(answer, column.name)
+        except (KeyError, TypeError):
+            continue
+        if isinstance(expected, list):
+            continue
+        compared += 1
+        if column.kind == "number" and expected is not None:
+            assert float(row[column.name]) == expected, column.name
+        elif column.kind == "flag" and expected is not None:
+            assert row[column.name] == str(expected).lower(), column.name
+        else:
+            assert row[column.name] == (expected or ""), column.name
+    return compared
+
+
+SITES = [
+    ("Inn", DESERT, "", "", "", "", ""),
+    ("Shop, corner", "demo:humid-coast", "shop", "3000 cfm", "4B", "", "0.22"),
+    ("Closet", "demo:mixed-inland", "equipment-room", "", "", "6F", ""),
+]
+OPTIONS = ("preset", "fan.flow", "site.climate_zone", "rule.differential", "money.price")
+
+
+def test_each_row_is_what_value_answers(tmp_path):
+    columns = ("name", "weather", *OPTIONS)
+    lines = [",".join(f'"{cell}"' for cell in site) for site in SITES]
+    rows = batch(write_list(tmp_path / "sites.csv", ",".join(columns), *lines), tmp_path / "results.csv")
+    assert [(row["name"], row["weather"], row["error"]) for row in rows] == [(*site[:2], "") for site in SITES]
+    for site, row in zip(SITES, rows, strict=True):
+        told = [
+            word
+            for key, cell in zip(OPTIONS, site[2:], strict=True)
+            if cell
+            for word in (("--building", cell) if key == "preset" else ("--set", f"{key}={cell}"))
+        ]
+        answer = json.loads(freecool("value", site[1], *told, "--json").output)
+        assert check_row(row, answer, "value") > 45
+        assert row["warnings"] == "; ".join(notice["code"] for notice in answer["warnings"])
+        low, high = answer["model_band"]["net_kwh_saved"]
+        assert (float(row["model_band.net_kwh_saved.low"]), float(row["model_band.net_kwh_saved.high"])) == (low, high)
+        # 1 K is 1.8 °F.
+        kelvin = answer["break_even_differential_k"]
+        assert float(row["break_even_differential_f"]) == pytest.approx(1.8 * kelvin, rel=1e-11)
+
+
+@pytest.mark.parametrize("job", ["pick", "compare"])
+def test_each_row_is_what_pick_and_compare_answer(job, tmp_path):
+    sites = write_list(tmp_path / "sites.csv", "name,weather,preset,site.climate_zone", f"A,{DESERT},small-office,5B")
+    (row,) = batch(sites, tmp_path / "results.csv", "--job", job, "--draws", "3", "--seed", "7")
+    words = (DESERT, "--building", "small-office", "--zone", "5B", "--draws", "3", "--seed", "7", "--json")
+    answer = json.loads(freecool(job, *words).output)
+    assert check_row(row, answer, job) > 40
+    if job == "pick":
+        assert float(row["best.differential_f"]) == round(1.8 * answer["best"]["differential_k"], 9)
+        assert row["reasons"] == " ".join(answer["reasons"])
+    else:
+        assert row["answers"] == " ".join(answer["answers"])
+        assert row["rules.dew-point.code_changeover"] in ("true", "false")
+
+
+def test_a_pick_that_says_leave_it_off_has_no_differential(tmp_path):
+    # Free electricity saves no money whatever is set: the damper's upkeep is all that is left.
+    header = "name,weather,money.upkeep"
+    (row,) = batch(
+        write_list(tmp_path / "sites.csv", header, f"A,{DESERT},500"),
+        tmp_path / "r.csv",
+        "--job",
+        "pick",
+        "--draws",
+        "0",
+    )
+    assert (row["error"], row["best.differential_f"], row["best.energy.net_kwh_saved"]) == ("", "", "")
+    assert row["verdict.text"].startswith("Leave it off")
+
+
+def test_parquet_and_csv_hold_the_same(tmp_path):
+    sites = write_list(
+        tmp_path / "sites.csv",
+        "name,weather,fan.flow",
+        f"Inn,{DESERT},",
+        f"Bad,{DESERT},{BAD_FLOW}",
+        "Café,demo:humid-coast,",
+    )
+    batch(sites, tmp_path / "results.csv")
+    assert freecool("batch", str(sites), "--out", str(tmp_path / "results.parquet")).code == 0
+    table = pyarrow.parquet.read_table(tmp_path / "results.parquet")
+    assert table.schema.field("energy.net_kwh_saved").type == "double"
+    assert table.schema.field("weather.invented").type == "bool"
+    pd.testing.assert_frame_equal(
+        pd.read_csv(tmp_path / "results.csv").astype(object).where(lambda t: t.notna(), None),
+        table.to_pandas().astype(object).where(lambda t: t.notna(), None),
+        check_dtype=False,
+    )
+    assert table["name"].to_pylist() == ["Inn", "Bad", "Café"]
+
+
+BAD_ROWS = {
+    "Nowhere,missing.epw,,,": "missing.epw: there is no such file",
+    "Empty,,,,": "weather is empty: give a weather file",
+    f"Preset,{DESERT},small-ofice,,": "'small-ofice' is not a building preset (did you mean",
+    f"Unit,{DESERT},,{BAD_FLOW},": "fan.flow is '75F': 'F' is not a unit of flow",
+    f"Hot,{DESERT},,,750F": "schedule.cooling is '750F'",
+    f"Short,{DESERT}": "has 2 cells, expected 5: put a cell that holds a comma in quotes.",
+    "Broken,broken.csv,,,": "broken.csv",
+    "Demo,demo:atlantis,,,": "demo 'atlantis' is unknown",
+}
+
+
+def test_a_bad_row_says_why_and_the_others_go_on(tmp_path):
+    (tmp_path / "broken.csv").write_text("time,dry_bulb_c\nyesterday,20\n")
+    header = "name,weather,preset,fan.flow,schedule.cooling"
+    sites = write_list(tmp_path / "sites.csv", header, f"Good,{DESERT},,,", *BAD_ROWS, f"Good,{DESERT},,,")
+    run = freecool("batch", str(sites), "--out", str(tmp_path / "results.csv"))
+    assert run.code == 0
+    assert f"2 of {len(BAD_ROWS) + 2} sites answered" in run.output
+    first, *bad, last = rows_of(tmp_path / "results.csv")
+    for number, (row, (given, expected)) in enumerate(zip(bad, BAD_ROWS.items(), strict=True), start=3):
+        assert row["name"] == given.split(",")[0]
+        assert row["error"].startswith(f"sites.csv row {number}: {expected}")
+        assert row["error"].count("sites.csv row") == 1
+        assert {value for name, value in row.items() if name not in ("name", "weather", "error")} == {""}
+    assert first["error"] == last["error"] == ""
+    assert first == last
+    assert float(first["energy.net_kwh_saved"]) > 0.0
+
+
+BAD_LISTS = {
+    "name,weather,flor_area": "flor_area is unknown (did you mean 'building.floor_area'?)",
+    "name,weather,setpoint": "setpoint is unknown (did you mean 'schedule.cooling'?)",
+    "name,weather,building": "building is unknown (did you mean 'preset'?)",
+    "name,weather,fan.flw": "fan.flw is unknown (did you mean 'fan.flow'?)",
+    "name,weather,money.tariff": "money.tariff is unknown",
+    "name,weather,colour": "colour is unknown; expected name, weather",
+    "name,preset": "weather is missing",
+    "name,weather,preset,preset": "preset is told twice",
+    "name,weather,": "one without a name is unknown",
+    "name;weather;preset": "the columns are not parted by commas",
+    'name,weather\nA,"demo:high-desert': "row 2: cannot be read as CSV",
+    "name,weather\n": "holds no site below its header",
+}
+
+
+@pytest.mark.parametrize("text", BAD_LISTS)
+def test_a_bad_list_is_refused_before_anything_runs(text, tmp_path):
+    sites = write_list(tmp_path / "sites.csv", text)
+    sentence = refused(sites, "--out", tmp_path / "results.csv")
+    assert "sites.csv" in sentence
+    assert BAD_LISTS[text] in sentence
+    assert [path.name for path in tmp_path.iterdir()] == ["sites.csv"]
+
+
+def test_a_list_that_is_no_utf8_or_not_there_is_refused(tmp_path):
+    (tmp_path / "sites.csv").write_bytes("name,weather\nCafé,demo:high-desert\n".encode("cp1252"))
+    assert "save it as CSV UTF-8" in refused(tmp_path / "sites.csv", "--out", tmp_path / "results.csv")
+    assert "no such file" in refused(tmp_path / "other.csv", "--out", tmp_path / "results.csv")
+
+
+def test_options_that_do_not_fit_are_refused(tmp_path):
+    sites = write_list(tmp_path / "sites.csv", "name,weather", f"A,{DESERT}")
+    assert "--job is 'guess': expected one of value, pick, compare" in refused(
+        sites, "--out", "r.csv", "--job", "guess"
+    )
+    assert "can be written as .csv or .parquet" in refused(sites, "--out", tmp_path / "results.xlsx")
+    assert "leave it out with --scheduler" in refused(
+        sites, "--out", tmp_path / "r.csv", "--workers", "2", "--scheduler", "tcp://127.0.0.1:9"
+    )
+    (tmp_path / "case.toml").write_text("[fan]\nflow = '75F'\n")
+    assert "fan.flow" in refused(sites, "--out", tmp_path / "r.csv", "--case", tmp_path / "case.toml")
+
+
+def test_spreadsheet_leftovers_are_no_sites(tmp_path):
+    path = tmp_path / "sites.csv"
+    path.write_bytes(f"\ufeffname,weather,preset\r\nA,{DESERT},\r\n,,\r\n\r\nB,demo:x,\r\n".encode())
+    rows = batch(path, tmp_path / "results.csv")
+    assert [row["name"] for row in rows] == ["A", "B"]
+    # As a spreadsheet counts.
+    assert rows[1]["error"].startswith("sites.csv row 5: ")
+
+
+def test_a_cell_is_stronger_than_the_case_file_and_a_bare_number_takes_the_unit_asked_for(tmp_path):
+    (tmp_path / "case.toml").write_text('preset = "shop"\n[fan]\nflow = "3000 cfm"\n[money]\nprice = 0.3\n')
+    sites = write_list(tmp_path / "sites.csv", "name,weather,fan.flow", f"A,{DESERT},1.5", f"B,{DESERT},")
+    first, second = batch(sites, tmp_path / "r.csv", "--case", str(tmp_path / "case.toml"), "--units", "si")
+    assert float(first["inputs.flow_m3_s"]) == 1.5
+    # 1 cfm is 0.3048³/60 m³/s, by definition.
+    assert float(second["inputs.flow_m3_s"]) == pytest.approx(3000 * 0.3048**3 / 60, rel=1e-12)
+    assert {row["inputs.building"] for row in (first, second)} == {"shop"}
+    assert {float(row["inputs.price_per_kwh"]) for row in (first, second)} == {0.3}
+
+
+def test_weather_is_found_beside_the_list_and_its_place_may_be_told(tmp_path):
+    folder = tmp_path / "lists"
+    folder.mkdir()
+    year = write_year(folder / "year.csv", "dry_bulb_c", 15.0, 8.0)
+    text = year.read_text().split("\n", 4)[4]
+    (folder / "bare.csv").write_text(text)
+    header = "name,weather,latitude,longitude,elevation,utc_offset"
+    sites = write_list(folder / "sites.csv", header, "A,year.csv,,,,", "B,bare.csv,40,-100,500m,-7", "C,bare.csv,,,,")
+    told, given, without = batch(sites, tmp_path / "results.csv")
+    assert told["error"] == given["error"] == ""
+    assert {told[key] == given[key] for key in told if key.startswith("energy.")} == {True}
+    assert "latitude" in without["error"]
+
+
+def test_every_case_key_may_be_a_column():
+    from freecool import make_case
+
+    case = make_case()
+    for key in case_keys():
+        part = case
+        for name in key.split(".")[:-1]:
+            part = getattr(part, name)
+            if part is None:
+                break
+        else:
+            assert hasattr(part, key.split(".")[-1])
+    assert {"preset", "fan.flow", "building.glazing.north", "building.wall.resistance"} <= set(case_keys())
+
+
+class Stop(Exception):
+    """Raised by a test to stop a batch midway."""
+
+
+def stop_after(rows: int, sites: Path, out: Path, **more: object) -> Path:
+    """A batch stopped after some rows; its ledger's log."""
+
+    def progress(done: int, total: int) -> None:
+        if done >= rows:
+            raise Stop
+
+    with pytest.raises(Stop):
+        run_batch(sites, out, progress=progress, workers=1, **more)
+    return out.with_name(f"{out.name}.part") / "rows.log"
+
+
+@pytest.fixture(scope="module")
+def stopped_once(tmp_path_factory) -> Path:
+    """A folder with a list, a batch of it stopped after 9 of 40 rows, and what it comes to when it is not stopped."""
+    folder = tmp_path_factory.mktemp("stopped")
+    rows = [f'"Site {number}",{DESERT},{number}F' for number in range(40)]
+    sites = write_list(folder / "sites.csv", "name,weather,fan.flow", *rows)
+    run_batch(sites, folder / "whole.csv", workers=1)
+    stop_after(9, sites, folder / "results.csv")
+    return folder
+
+
+@pytest.fixture
+def stopped(stopped_once, tmp_path) -> Path:
+    """A copy of that folder."""
+    return Path(shutil.copytree(stopped_once, tmp_path / "stopped"))
+
+
+def test_a_stopped_batch_is_not_begun_again_by_mistake(stopped):
+    sites, out = stopped / "sites.csv", stopped / "results.csv"
+    assert "--resume goes on, --overwrite begins anew" in refused(sites, "--out", out)
+    assert not out.exists()
+    assert len(batch(sites, out, "--overwrite", "--workers", "1")) == 40
+    assert not (stopped / "results.csv.part").exists()
+
+
+def test_finished_results_are_not_overwritten_by_mistake(stopped):
+    sites, out = stopped / "sites.csv", stopped / "whole.csv"
+    before = out.read_bytes()
+    assert "is there already: name another output, or add --overwrite" in refused(sites, "--out", out)
+    resumed = freecool("batch", str(sites), "--out", str(out), "--resume")
+    assert (resumed.code, "nothing was done" in resumed.output) == (0, True)
+    assert out.read_bytes() == before
+    out.write_text("old")
+    batch(sites, out, "--overwrite", "--workers", "1")
+    assert out.read_bytes() == before
+
+
+TAILS = {
+    "a record without its end": lambda log: log[:-7],
+    "half a record": lambda log: log[: log.rindex(b"\n", 0, -1) + 20],
+    "zeros as a power cut leaves them": lambda log: log + bytes(300),
+    "a record of garbage": lambda log: log + b"00000000 [3,[]]\n",
+    "a damaged record amid the others": lambda log: log[:30] + b"#" + log[31:],
+    "nothing": lambda log: b"",
+}
+
+
+@pytest.mark.parametrize("damage", TAILS)
+def test_a_torn_ledger_loses_no_row_and_doubles_none(damage, stopped):
+    log, out = stopped / "results.csv.part" / "rows.log", stopped / "results.csv"
+    log.write_bytes(TAILS[damage](log.read_bytes()))
+    batch(stopped / "sites.csv", out, "--resume", "--workers", "1")
+    assert out.read_bytes() == (stopped / "whole.csv").read_bytes()
+    assert sorted(path.name for path in stopped.iterdir()) == ["results.csv", "sites.csv", "whole.csv"]
+
+
+def test_a_resumed_batch_does_no_row_twice(stopped):
+    log = stopped / "results.csv.part" / "rows.log"
+    kept = log.read_bytes()
+    stop_after(25, stopped / "sites.csv", stopped / "results.csv", resume=True)
+    assert log.read_bytes().startswith(kept)
+    places = [json.loads(line[9:])[0] for line in log.read_bytes().splitlines()]
+    assert len(set(places)) == len(places) >= 25
+
+
+def change_list(folder: Path) -> None:
+    (folder / "sites.csv").write_text((folder / "sites.csv").read_text().replace("Site 3", "Site three"))
+
+
+def change_weather(folder: Path) -> None:
+    with (folder / "year.csv").open("a") as file:
+        file.write("\n")
+
+
+CHANGES = {
+    "sites.csv": (change_list, Settings()),
+    "weather year.csv": (change_weather, Settings()),
+    "job was value, is pick": (None, Settings(job="pick")),
+    "units was ip, is si": (None, Settings(units="si")),
+    "told": (None, Settings(told={"money": {"price": 0.2}})),
+}
+
+
+@pytest.mark.parametrize("named", CHANGES)
+def test_a_batch_does_not_go_on_with_other_inputs(named, tmp_path):
+    write_year(tmp_path / "year.csv", "dry_bulb_c", 15.0, 8.0)
+    rows = [f"Site {number},year.csv,{number}F" for number in range(20)]
+    sites = write_list(tmp_path / "sites.csv", "name,weather,fan.flow", *rows)
+    out = tmp_path / "results.csv"
+    log = stop_after(3, sites, out)
+    kept = log.read_bytes()
+    change, settings = CHANGES[named]
+    if change is not None:
+        change(tmp_path)
+    with pytest.raises(BatchError, match=f"begun with other inputs: {re.escape(named)}"):
+        run_batch(sites, out, settings, resume=True)
+    assert log.read_bytes() == kept
+
+
+def test_a_batch_of_another_version_does_not_go_on(stopped, monkeypatch):
+    monkeypatch.setattr("freecool.batch.run.__version__", "9.9")
+    sentence = refused(stopped / "sites.csv", "--out", stopped / "results.csv", "--resume")
+    assert f"freecool was {__version__}, is 9.9" in sentence
+
+
+def test_two_batches_do_not_share_a_ledger(tmp_path):
+    # Advisory locks are POSIX; elsewhere nothing keeps two batches apart, and docs/batch.md says so.
+    pytest.importorskip("fcntl", reason="no advisory locks on this system")
+    with Ledger(tmp_path / "r.csv.part", {"list": "1"}, 3), pytest.raises(BatchError, match="in use by another batch"):
+        Ledger(tmp_path / "r.csv.part", {"list": "1"}, 3)
+
+
+def test_a_folder_that_is_no_ledger_is_left_alone(tmp_path):
+    sites = write_list(tmp_path / "sites.csv", "name,weather,fan.flow", f"A,{DESERT},{BAD_FLOW}")
+    folder = tmp_path / "results.csv.part"
+    folder.mkdir()
+    (folder / "letter.txt").write_text("Dear customer")
+    batch(sites, tmp_path / "results.csv", "--overwrite")
+    assert (folder / "letter.txt").read_text() == "Dear customer"
+    (folder / "inputs.json").write_text("{")
+    assert "inputs.json cannot be read" in refused(sites, "--out", tmp_path / "results.csv", "--resume")
+
+
+# No file may grow beyond so many bytes: the system's own refusal, met as a full disk is.
+LIMITED = """
+import resource, sys
+from freecool.cli import main
+resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv.pop(1)),) * 2)
+main()
+"""
+
+
+@pytest.mark.parametrize(("suffix", "limit"), [(".csv", 3_000), (".parquet", 12_000)], ids=["ledger", "results"])
+def test_a_full_disk_is_said_in_a_sentence_and_the_batch_goes_on_later(suffix, limit, stopped_once, tmp_path):
+    pytest.importorskip("resource", reason="no limits on the size of files on this system")
+    sites, out = stopped_once / "sites.csv", tmp_path / f"results{suffix}"
+    command = [sys.executable, "-c", LIMITED, str(limit), "batch", str(sites), "--out", str(out)]
+    run = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert run.returncode == 2
+    assert re.fullmatch(r"freecool: .*cannot be written \(File too large\).*--resume\.\n", run.stderr)
+    assert not out.exists()
+    assert freecool("batch", str(sites), "--out", str(out), "--resume").code == 0
+    read = pd.read_csv if suffix == ".csv" else pd.read_parquet
+    pd.testing.assert_series_equal(
+        read(out)["error"], pd.read_csv(stopped_once / "whole.csv")["error"], check_dtype=False
+    )
+
+
+def peak_bytes(tmp_path: Path, rows: int) -> int:
+    """Most memory that Python held in this process while a batch of rows ran."""
+    lines = (f"Site {number},{DESERT},{BAD_FLOW}" for number in range(rows))
+    sites = write_list(tmp_path / "sites.csv", "name,weather,fan.flow", *lines)
+    tracemalloc.start()
+    try:
+        run_batch(sites, tmp_path / "results.csv", workers=1, overwrite=True)
+        return tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+
+
+def test_memory_does_not_grow_with_the_list(tmp_path):
+    # The first run loads libraries. Full row groups in both, since two groups are what is held at once.
+    peak_bytes(tmp_path, 10)
+    small, large = peak_bytes(tmp_path, 2_000), peak_bytes(tmp_path, 6_000)
+    # Eight bytes a row, and what chance leaves over.
+    assert large - small < 8 * 4_000 + 100_000
+
+
+def test_the_example_is_answered_as_the_page_shows(tmp_path):
+    page = (REPOSITORY / "docs" / "batch.md").read_text("utf-8")
+    rows = batch(REPOSITORY / "examples" / "sites.csv", tmp_path / "results.csv")
+    assert {row["error"] == "" for row in rows[:-1]} == {True}
+    assert {row["weather.invented"] for row in rows[:-1]} == {"true"}
+    for row in rows:
+        assert "(invented)" in row["name"]
+        assert " ".join((row["verdict.text"] or row["error"]).split()) in " ".join(page.split())
+
+
+def test_every_column_and_exit_code_is_on_the_page():
+    page = (REPOSITORY / "docs" / "batch.md").read_text("utf-8")
+    names = {column.name for columns in COLUMNS.values() for column in columns}
+    blocks = {name for name in names if f"`{name.rpartition('.')[0]}.*`" in page}
+    rules = {name for name in names if f"`rules.NAME.{name.split('.', 2)[-1]}`" in page}
+    assert sorted(name for name in names - blocks - rules if f"`{name}`" not in page) == []
