@@ -414,7 +414,7 @@ def make_case(
     told = dict(told or {})
     overrides = dict(overrides or {})
     named = preset or overrides.get("preset") or told.get("preset") or DEFAULT_PRESET
-    if named not in PRESETS:
+    if not isinstance(named, str) or named not in PRESETS:
         raise CaseError(
             f"{where}: {named!r} is not a building preset{meant(str(named), PRESETS)}; use {', '.join(PRESETS)}."
         )

@@ -10,7 +10,9 @@ from typing import Annotated
 import typer
 
 from freecool.cli_asked import Asked, option, with_asked
+from freecool.cli_batch import batch
 from freecool.cli_output import check_places, check_table_name, progress_bar, write_page, write_table
+from freecool.cli_serve import serve
 from freecool.cli_weather import weather_app
 from freecool.errors import CaseError, FreecoolError
 
@@ -25,6 +27,8 @@ app = typer.Typer(
 )
 
 app.add_typer(weather_app, name="weather")
+app.command()(serve)
+app.command()(batch)
 
 
 def _version(asked: bool) -> None:

@@ -25,6 +25,10 @@ class CaseError(FreecoolError):
     """A case file, a preset name or an option describes no possible building."""
 
 
+class BatchError(FreecoolError):
+    """A list of sites cannot be read, or a batch cannot begin, go on or end."""
+
+
 class Notice(NamedTuple):
     """A warning as data: a stable code and the sentence a person reads."""
 

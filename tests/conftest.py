@@ -8,7 +8,9 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from browser import browser, page_at  # noqa: F401
 from hypothesis import settings
+from station_server import station_server, stations_running  # noqa: F401
 
 REPOSITORY = Path(__file__).parents[1]
 

@@ -119,7 +119,10 @@ def test_hourly_tables_round_trip(tmp_path):
     told = answer(DESERT, "--hourly", str(csv))
     answer(DESERT, "--hourly", str(parquet))
     assert sorted(path.name for path in tmp_path.iterdir()) == ["hours.csv", "hours.parquet"]
-    text, table = pd.read_csv(csv, index_col="time", parse_dates=True), pd.read_parquet(parquet)
+    # Whose weather it is stands above the header, and in the metadata.
+    assert csv.read_text("utf-8").startswith("# attribution: Invented for Freecool; measured nowhere.\n")
+    text, table = pd.read_csv(csv, index_col="time", parse_dates=True, comment="#"), pd.read_parquet(parquet)
+    assert table.attrs["attribution"] == "Invented for Freecool; measured nowhere."
     assert len(text) == len(table) == 8760
     assert list(text.columns) == list(table.columns)
     for column in ("indoor_c_with", "compressor_w_without", "damper_share"):

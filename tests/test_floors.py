@@ -14,7 +14,7 @@ HOUSE = Path(freecool.__file__).parent
 FILES = sorted(HOUSE.rglob("*.py"))
 MODULES = {path.relative_to(HOUSE).as_posix(): ast.parse(path.read_text("utf-8")) for path in FILES}
 # The doors, and the package's public face, which opens them.
-DOORS = ("cli", "web/", "batch.py", "__init__.py", "__main__.py")
+DOORS = ("cli", "web/", "batch/", "__init__.py", "__main__.py")
 HEAVY = ("numba", "pandas", "pvlib", "matplotlib", "meteostat")
 
 

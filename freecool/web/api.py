@@ -1,0 +1,183 @@
+"""The JSON interface: the same question and the same object as the command line's ``--json``."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Form, Query, Request, UploadFile
+from fastapi.responses import JSONResponse, Response, StreamingResponse
+
+from freecool.case import make_case
+from freecool.units import parse
+from freecool.web.doors import Desk
+from freecool.web.models import (
+    Asked,
+    CompareAnswer,
+    Drawn,
+    Held,
+    PickAnswer,
+    PickAsked,
+    Refusal,
+    Stations,
+    ValueAnswer,
+)
+from freecool.web.question import Question, make_sweep
+from freecool.web.weather_store import WeatherStore
+from freecool.web.work import Line, Tell, as_lines_of_json, outcome
+
+STREAM = "application/x-ndjson"
+STATIONS_SHOWN = 15
+STATION = ("id", "name", "latitude", "longitude", "elevation_m", "time_zone", "distance_m")
+_SAID = {
+    400: "The host is not this server's, or the request is no request.",
+    403: "The request comes from another site's page.",
+    404: "The uploaded weather is not held any more.",
+    413: "More bytes than are taken.",
+    422: "What was given describes no building, weather or sweep.",
+    429: "Too many computations are waiting.",
+    503: "The computation passed its time limit and was cancelled.",
+}
+
+
+def refusals(*codes: int) -> dict[int | str, dict[str, Any]]:
+    """How the description tells refusals, given their codes."""
+    return {code: {"model": Refusal, "description": _SAID[code]} for code in codes}
+
+
+COMPUTING = refusals(400, 403, 404, 413, 422, 429, 503)
+STREAMED: dict[int | str, dict[str, Any]] = {
+    200: {
+        "content": {
+            STREAM: {
+                "schema": {"type": "string"},
+                "example": '{"progress": [16, 2121]}\n{"result": {"freecool": "0.1.0"}}\n',
+            }
+        },
+        "description": "The answer; with Accept: application/x-ndjson, lines of progress and at last the result or "
+        "the error. Ending the request cancels the computation.",
+    }
+}
+
+
+def api_router(desk: Desk) -> APIRouter:
+    """The routes under /api, given where questions are answered."""
+    router = APIRouter(prefix="/api")
+
+    @router.post("/value", response_model=ValueAnswer, responses=COMPUTING | STREAMED)
+    async def value(asked: Asked, request: Request) -> Response:
+        """What a damper with first-stage free cooling is worth on a building in a climate."""
+        return await answered(desk, "value", question(asked), request)
+
+    @router.post("/pick", response_model=PickAnswer, responses=COMPUTING | STREAMED)
+    async def pick(asked: PickAsked, request: Request) -> Response:
+        """Which differential to set, and why."""
+        return await answered(desk, "pick", question(asked), request)
+
+    @router.post("/compare", response_model=CompareAnswer, responses=COMPUTING | STREAMED)
+    async def compare(asked: Drawn, request: Request) -> Response:
+        """The named rules side by side: dry bulb or enthalpy, with honest sensors."""
+        return await answered(desk, "compare", question(asked), request)
+
+    @router.post("/weather", response_model=Held, responses=refusals(400, 403, 413, 422, 429, 503))
+    async def weather(
+        file: UploadFile,
+        latitude: Annotated[float | None, Form(ge=-90, le=90)] = None,
+        longitude: Annotated[float | None, Form(ge=-180, le=180)] = None,
+        elevation: Annotated[str, Form(max_length=40, description="such as 900ft")] = "",
+        utc_offset: Annotated[float | None, Form(ge=-14, le=14)] = None,
+        allow_gaps: Annotated[bool, Form()] = False,
+    ) -> Response:
+        """Send a weather file; its name in the answer stands for it in later requests. No archive is unpacked."""
+        place = {"latitude": latitude, "longitude": longitude, "utc_offset_h": utc_offset}
+        return JSONResponse(await upload(desk, file, elevation, allow_gaps, place))
+
+    @router.get("/stations", response_model=Stations, responses=refusals(400, 403, 413, 422, 429, 503))
+    async def stations(
+        latitude: Annotated[float, Query(ge=-90, le=90)], longitude: Annotated[float, Query(ge=-180, le=180)]
+    ) -> Response:
+        """Weather stations within 150 km, nearest first. Needs a network."""
+        return JSONResponse({"stations": await near(desk, latitude, longitude)})
+
+    return router
+
+
+def question(asked: Asked) -> Question:
+    """A `Question`, given a request's body.
+
+    Raises
+    ------
+    FreecoolError
+        It describes no building or no sweep.
+    """
+    case = make_case(asked.case, preset=asked.preset, units=asked.units, where="case")
+    names = ("first", "last", "step", "draws", "seed", "humidity_ceiling")
+    told = [getattr(asked, name, PickAsked.model_fields[name].default) for name in names]
+    return Question(case, asked.weather, asked.years, asked.units, make_sweep(asked.units, *told))
+
+
+async def answered(desk: Desk, door: str, asked: Question, request: Request) -> Response:
+    """The answer as one object, or as lines where the client takes them."""
+
+    def as_dict(result: Any, tell: Tell) -> dict[str, Any]:
+        told: dict[str, Any] = result.to_dict()
+        return told
+
+    lines = desk.lines(door, asked, as_dict)
+    if STREAM in request.headers.get("accept", ""):
+        # What is refused at once still gets its code.
+        first: Line = await anext(lines)
+        return StreamingResponse(as_lines_of_json(first, lines), media_type=STREAM)
+    return JSONResponse(await outcome(lines, request.is_disconnected))
+
+
+async def upload(
+    desk: Desk, file: UploadFile, elevation: str, allow_gaps: bool, place: dict[str, Any]
+) -> dict[str, Any]:
+    """What is now held, given a file and the place of a plain CSV.
+
+    Raises
+    ------
+    FreecoolError
+        As `WeatherStore.add`.
+    """
+    content = await file.read()
+    told = {**place, "elevation_m": parse(elevation, "length", what="elevation") if elevation.strip() else None}
+    store: WeatherStore = desk.weather
+
+    def read(tell: Tell, cancel: Any) -> dict[str, Any]:
+        name, held = store.add(content, file.filename or "", allow_gaps=allow_gaps, **told)
+        return {
+            "weather": name,
+            "name": held.site.name,
+            "kind": held.kind,
+            "hours": held.hours,
+            "filled_hours": held.quality.filled_hours,
+            "years": list(held.years),
+            "notices": [notice._asdict() for notice in held.notices],
+        }
+
+    result: dict[str, Any] = await outcome(desk.work.lines(read))
+    return result
+
+
+async def near(desk: Desk, latitude: float, longitude: float) -> list[dict[str, Any]]:
+    """Stations near a place, with what the list says of their data."""
+
+    def search(tell: Tell, cancel: Any) -> list[dict[str, Any]]:
+        from freecool.weather.stations import inventories, stations_near
+
+        found = stations_near(latitude, longitude)[:STATIONS_SHOWN]
+        told = inventories(found)
+        return [
+            {
+                **{name: getattr(station, name) for name in STATION},
+                "first_year": told[station.id].first_year,
+                "last_year": told[station.id].last_year,
+                "temperature_completeness": told[station.id].temperature,
+                "humidity_completeness": told[station.id].humidity,
+            }
+            for station in found
+        ]
+
+    result: list[dict[str, Any]] = await outcome(desk.fetches.lines(search))
+    return result

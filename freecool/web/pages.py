@@ -1,0 +1,178 @@
+"""From a link and its answer to HTML: the page, the form, the fragments that the script puts in their places."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Mapping
+from functools import cache
+from typing import TYPE_CHECKING, Any
+from urllib.parse import parse_qsl
+
+from markupsafe import Markup
+
+from freecool.case import Case
+from freecool.presets import PRESETS
+from freecool.show.cautions import CAUTIONS
+from freecool.units import show
+from freecool.web.doors import DOORS, Door
+from freecool.web.form import FIRST, SECTIONS, Field, case_fields, preset_case
+from freecool.web.question import SWEEP, Link
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+    from freecool.web.doors import Result
+    from freecool.web.weather_store import WeatherStore
+
+SWEEP_LABELS = {
+    "from": "Smallest differential tried",
+    "to": "Largest differential tried",
+    "step": "Step between them",
+    "draws": "Sensor errors drawn",
+    "seed": "Seed of the draw",
+    "humidity_ceiling": "Added humid hours that rule one out",
+}
+TEST_DAY_OUTDOOR = "55F"
+
+# The settings of a drawing are the process's, so one thread draws at a time.
+_drawing = threading.Lock()
+
+
+@cache
+def environment() -> Environment:
+    """The report's own environment, with the pages of this room."""
+    from jinja2 import PackageLoader
+
+    from freecool.show.report import page_environment
+
+    return page_environment().overlay(loader=PackageLoader("freecool.web", "pages"))
+
+
+def _render(name: str, **values: Any) -> Markup:
+    return Markup(environment().get_template(name).render(**values))
+
+
+def page_html(
+    door: Door, link: Link, case: Case, query: str, store: WeatherStore, *, result: str = "",
+    brief: str = "", fault: str = "", typed: Mapping[str, str] = {}, pending: bool = False,
+) -> str:  # fmt: skip
+    """The whole page of a door.
+
+    Parameters
+    ----------
+    door : Door
+    link : Link
+    case : Case
+        Of the link, or of its preset where it describes none.
+    query : str
+        The canonical link.
+    store : WeatherStore
+        For the name of weather that is held.
+    result : str
+        The answer's fragment, empty while there is none.
+    brief : str
+        The answer in a few words, for the bar of a phone.
+    fault : str
+        The sentence that refuses.
+    typed : mapping
+        What was typed, to stand in the form again where it was refused.
+    pending : bool
+        Whether the script asks for the answer at once.
+    """
+    form = form_values(door, link, case, query, store, typed)
+    return _render(
+        "page.html", door=door, doors=DOORS.values(), link=query, form=form,
+        result=Markup(result), brief=brief, fault=fault, pending=pending, cautions=CAUTIONS,
+    )  # fmt: skip
+
+
+def plain_html(title: str, *, fault: str = "", body: str = "", back: str = "/") -> str:
+    """A page without a form, given a title and what it says."""
+    return _render("plain.html", title=title, fault=fault, body=Markup(body), back=back)
+
+
+def form_html(door: Door, link: Link, case: Case, query: str, store: WeatherStore) -> str:
+    """The form of a door as a fragment."""
+    return _render("form.html", form=form_values(door, link, case, query, store))
+
+
+def answer_html(
+    door: Door, link: Link, query: str, result: Result, base: str, pictures: str = ""
+) -> tuple[str, str, str]:
+    """(fragment, verdict, a few words), given an answer, its link, the server's address and its pictures."""
+    from freecool.show.report import report_page
+
+    page = report_page(result, link.units, most_pictures=0)
+    fragment = _render(
+        "answer.html", page=page, door=door, downloads=door.downloads, link=query,
+        link_pairs=parse_qsl(query), address=f"{base}{door.name}?{query}", outdoor=TEST_DAY_OUTDOOR,
+        back=show(result.case.schedule.cooling, "temperature", link.units).replace(" °", ""),
+        uploaded=(link.weather or "").startswith("upload:"), pictures=Markup(pictures),
+    )  # fmt: skip
+    first = page.figures[0][0]
+    words = page.verdict.split(":")[0] if door.name == "compare" else f"{first.label} {first.number}"
+    return fragment, page.verdict, words
+
+
+def pictures_html(link: Link, result: Result) -> str:
+    """The pictures of an answer as a fragment."""
+    from freecool.show.report import report_page
+
+    with _drawing:
+        pictures = report_page(result, link.units).pictures
+    return _render("pictures.html", pictures=pictures)
+
+
+def report_of(link: Link, result: Result) -> str:
+    """The report to hand over, drawn one at a time."""
+    from freecool.show.report import report_html
+
+    with _drawing:
+        return report_html(result, link.units)
+
+
+def stations_html(door: str, stations: list[dict[str, Any]]) -> str:
+    """Stations to choose from, given their id, name, words and link."""
+    return _render("stations.html", door=door, stations=stations)
+
+
+def form_values(
+    door: Door, link: Link, case: Case, query: str, store: WeatherStore, typed: Mapping[str, str] = {}
+) -> dict[str, Any]:
+    """What the form's template shows."""
+    preset = preset_case(link.preset if link.preset in PRESETS else case.preset)
+    first = [key for key in FIRST if not (door.name == "pick" and key == "rule.differential")]
+    rows = {key: _row(field, link, case, preset, typed.get(key)) for key, field in case_fields().items()}
+    groups = []
+    for section, title in SECTIONS.items():
+        fields = [rows[key] for key, field in case_fields().items() if field.section == section and key not in first]
+        if fields:
+            groups.append((title, section or "name", fields))
+    sweep = [{"key": key, "label": SWEEP_LABELS[key], "text": link.sweep.get(key, SWEEP[key])} for key in door.settings]
+    return {
+        "link": query, "weather": link.weather or "", "weathers": _weathers(link, store), "preset": preset.preset,
+        "presets": list(PRESETS), "units": link.units, "years": link.years or "", "sweep": sweep,
+        "first": [rows[key] for key in first], "groups": groups,
+    }  # fmt: skip
+
+
+def _row(field: Field, link: Link, case: Case, preset: Case, typed: str | None) -> dict[str, Any]:
+    default, unit = field.text(preset, link.units), field.shown_unit(case, link.units)
+    return {
+        "key": field.key, "label": field.label, "kind": field.kind, "choices": field.choices,
+        "text": field.text(case, link.units) if typed is None else typed, "unit": unit, "source": field.source,
+        "words": "" if field.words.lower() == field.label.lower() else field.words[0].upper() + field.words[1:],
+        "preset": f"{default} {unit}".strip() if default else "none",
+        "optional": not default and field.kind == "choice",
+    }  # fmt: skip
+
+
+def _weathers(link: Link, store: WeatherStore) -> list[tuple[str, str]]:
+    from freecool.weather.invented import DEMOS
+
+    choices = [(f"demo:{name}", f"Invented: {name.replace('-', ' ')}") for name in DEMOS]
+    if link.weather is None:
+        return [("", "choose, or send a file below"), *choices]
+    if link.weather not in dict(choices):
+        choices.insert(0, (link.weather, store.words(link.weather, link.years)))
+    return choices

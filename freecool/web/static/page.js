@@ -1,0 +1,160 @@
+"use strict";
+
+const door = document.body.dataset.door;
+const pause = Number(document.body.dataset.pause);
+const find = id => document.getElementById(id);
+const form = find("case");
+let asked = null;
+let timer = 0;
+
+function query() {
+  return new URLSearchParams(new FormData(form)).toString();
+}
+
+async function* linesOf(body) {
+  const reader = body.pipeThrough(new TextDecoderStream()).getReader();
+  let rest = "";
+  for (;;) {
+    const { done, value } = await reader.read();
+    if (done) return;
+    const pieces = (rest + value).split("\n");
+    rest = pieces.pop();
+    for (const piece of pieces) yield JSON.parse(piece);
+  }
+}
+
+function showFault(text) {
+  find("fault").textContent = text;
+  find("fault").hidden = !text;
+  for (const entry of form.elements) {
+    if (text && entry.name.includes(".") && text.includes(entry.name + " ")) entry.setAttribute("aria-invalid", "true");
+    else entry.removeAttribute("aria-invalid");
+  }
+}
+
+function showWait(words, done, total) {
+  find("wait").hidden = !words;
+  find("result").classList.toggle("stale", Boolean(words));
+  find("answer").setAttribute("aria-busy", String(Boolean(words)));
+  if (!words) return;
+  const told = total ? `${words}: ${done} of ${total}` : `${words} …`;
+  find("wait-words").textContent = find("brief").textContent = told;
+  find("brief").hidden = false;
+  if (total) { find("bar").max = total; find("bar").value = done; } else find("bar").removeAttribute("value");
+}
+
+function showAnswer(answer, redraw) {
+  showFault("");
+  const open = new Set([...document.querySelectorAll("details[open]")].map(one => one.id));
+  // The pictures follow; until then the old ones hold the place.
+  const old = find("pictures") ? find("pictures").innerHTML : "";
+  find("result").innerHTML = answer.html;
+  find("pictures").innerHTML = old;
+  find("pictures").classList.add("stale");
+  find("brief").textContent = answer.brief;
+  find("brief").hidden = false;
+  find("said").textContent = answer.verdict;
+  for (const anchor of document.querySelectorAll("nav a")) anchor.href = `/${anchor.dataset.door}?${answer.link}`;
+  for (const entry of document.querySelectorAll("[data-link]")) entry.value = answer.link;
+  history.replaceState(null, "", `/${door}?${answer.link}`);
+  if (redraw) {
+    const focused = document.activeElement && document.activeElement.id;
+    form.innerHTML = answer.form;
+    if (focused && form.contains(find(focused))) find(focused).focus();
+  }
+  for (const id of open) if (find(id)) find(id).open = true;
+}
+
+async function ask(redraw) {
+  clearTimeout(timer);
+  if (asked) asked.abort();
+  const mine = asked = new AbortController();
+  const words = { value: "Working it out", pick: "Trying differentials", compare: "Comparing rules" }[door];
+  const late = setTimeout(() => showWait(words, 0, 0), 300);
+  try {
+    const reply = await fetch(`/answer/${door}?${query()}`, {
+      headers: { Accept: "application/x-ndjson" }, signal: mine.signal,
+    });
+    if (!reply.ok) return showFault((await reply.json()).error);
+    for await (const line of linesOf(reply.body)) {
+      if (line.error) showFault(line.error);
+      if (line.progress) { if (!find("wait").hidden) showWait(words, ...line.progress); }
+      if (line.answer) { clearTimeout(late); showWait(""); showAnswer(line.answer, redraw); }
+      if (line.result) {
+        find("pictures").innerHTML = line.result.pictures;
+        find("pictures").classList.remove("stale");
+      }
+    }
+  } catch (error) {
+    if (!mine.signal.aborted) showFault("The server does not answer: check that it still runs, then change a number.");
+  } finally {
+    clearTimeout(late);
+    if (asked === mine) { asked = null; showWait(""); }
+  }
+}
+
+form.addEventListener("submit", event => {
+  event.preventDefault();
+  ask(true).then(() => find("answer").focus());
+});
+form.addEventListener("input", event => {
+  if (event.target.matches("select")) return;
+  clearTimeout(timer);
+  timer = setTimeout(() => ask(false), pause);
+});
+form.addEventListener("change", event => {
+  if (event.target.matches("select")) ask(event.target.matches("[data-redraw]"));
+});
+find("f-weather").addEventListener("change", () => ask(false));
+
+find("cancel").addEventListener("click", () => {
+  if (asked) asked.abort();
+  find("said").textContent = "Cancelled.";
+  showFault("Cancelled; change a number or press “Show the answer” to start again.");
+});
+
+function useWeather(name, words) {
+  const select = find("f-weather");
+  if (![...select.options].some(option => option.value === name)) select.add(new Option(words, name), 0);
+  select.value = name;
+  return ask(true);
+}
+
+find("upload").addEventListener("submit", async event => {
+  event.preventDefault();
+  const said = find("upload-said");
+  said.textContent = "Reading the file …";
+  try {
+    const reply = await fetch("/api/weather", { method: "POST", body: new FormData(event.target) });
+    const told = await reply.json();
+    said.textContent = reply.ok ? `${told.name}: ${told.hours} hours, ${told.filled_hours} filled.` : told.error;
+    if (reply.ok) useWeather(told.weather, `Your file: ${told.name}`);
+  } catch (error) {
+    said.textContent = "The file could not be sent: it may be larger than 20 MB, or the server has stopped.";
+  }
+});
+find("file").addEventListener("change", () => find("upload").requestSubmit());
+
+find("stations").addEventListener("submit", async event => {
+  event.preventDefault();
+  const said = find("stations-said");
+  said.textContent = "Searching …";
+  try {
+    const reply = await fetch(`/stations?${new URLSearchParams(new FormData(event.target))}`, {
+      headers: { Accept: "application/json" },
+    });
+    const told = await reply.json();
+    if (reply.ok) said.innerHTML = told.html; else said.textContent = told.error;
+  } catch (error) {
+    said.textContent = "The server does not answer: check that it still runs.";
+  }
+});
+find("stations-said").addEventListener("click", event => {
+  const anchor = event.target.closest("a[data-weather]");
+  if (!anchor) return;
+  event.preventDefault();
+  useWeather(anchor.dataset.weather, anchor.textContent.trim());
+});
+
+document.addEventListener("focusin", event => { if (event.target.id === "link") event.target.select(); });
+if (find("result").hasAttribute("data-pending")) ask(false);

@@ -1,0 +1,152 @@
+"""Bounded computation: a few threads, a queue with an end, a time limit, and work that stops when nobody waits."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import threading
+from collections.abc import AsyncGenerator, Awaitable, Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import aclosing
+from typing import Any
+
+from freecool.errors import FreecoolError
+from freecool.scenarios import Cancelled
+
+# While a task waits or works in silence its last progress is told again, which shows whether anyone still listens. [s]
+BEAT_S = 0.25
+
+Line = dict[str, Any]
+"""{"progress": [done, total]}, total 0 while it waits; {"answer": ...}, what can be shown early; {"result": ...}."""
+Tell = Callable[[Line], None]
+Task = Callable[[Tell, threading.Event], Any]
+
+
+class Busy(FreecoolError):
+    """Too many computations are waiting."""
+
+
+class TooLong(FreecoolError):
+    """A computation passed its time limit and was cancelled."""
+
+
+class Work:
+    """Runs tasks in a few threads, given how many may run, how many may wait, and how long one may take [s]."""
+
+    def __init__(self, threads: int, waiting: int, seconds: float) -> None:
+        self._pool = ThreadPoolExecutor(threads, thread_name_prefix="freecool-work")
+        self._places = threads + waiting
+        self._seconds = seconds
+        self._taken = 0
+
+    @property
+    def taken(self) -> int:
+        """Tasks that run or wait."""
+        return self._taken
+
+    async def lines(self, task: Task) -> AsyncGenerator[Line, None]:
+        """What a task tells while it runs, then {"result": what it returned}; closing it early cancels the task.
+
+        Raises
+        ------
+        Busy
+            No place is free.
+        TooLong
+            The time limit passed.
+        FreecoolError
+            As the task.
+        """
+        if self._taken >= self._places:
+            raise Busy(
+                f"{self._places} computations are running or waiting, which is all that this server takes at once: "
+                "try again in a minute."
+            )
+        loop = asyncio.get_running_loop()
+        told: asyncio.Queue[Line | None] = asyncio.Queue()
+        cancel, expired = threading.Event(), threading.Event()
+
+        def tell(line: Line | None) -> None:
+            loop.call_soon_threadsafe(told.put_nowait, line)
+
+        def expire() -> None:
+            expired.set()
+            cancel.set()
+
+        def run() -> Any:
+            timer = threading.Timer(self._seconds, expire)
+            timer.daemon = True
+            timer.start()
+            try:
+                return task(tell, cancel)
+            finally:
+                timer.cancel()
+
+        def free(_: Future[Any]) -> None:
+            loop.call_soon_threadsafe(leave)
+
+        def leave() -> None:
+            self._taken -= 1
+            told.put_nowait(None)
+
+        self._taken += 1
+        future = self._pool.submit(run)
+        future.add_done_callback(free)
+        latest: Line = {"progress": [0, 0]}
+        try:
+            while True:
+                try:
+                    line = await asyncio.wait_for(told.get(), BEAT_S)
+                except TimeoutError:
+                    yield latest
+                    continue
+                if line is None:
+                    break
+                if "progress" in line:
+                    latest = line
+                yield line
+            try:
+                yield {"result": future.result()}
+            except Cancelled:
+                if not expired.is_set():
+                    raise
+                raise TooLong(
+                    f"The computation took longer than {self._seconds:g} s and was cancelled: try fewer years, draws "
+                    "or steps."
+                ) from None
+        finally:
+            cancel.set()
+            future.cancel()
+
+
+async def outcome(lines: AsyncGenerator[Line, None], gone: Callable[[], Awaitable[bool]] | None = None) -> Any:
+    """The result in a task's lines; the task is cancelled when `gone` says that nobody waits any more.
+
+    Raises
+    ------
+    Cancelled
+        Nobody waits any more.
+    Busy, TooLong, FreecoolError
+        As `Work.lines`.
+    """
+    async with aclosing(lines):
+        async for line in lines:
+            if "result" in line:
+                return line["result"]
+            if gone is not None and await gone():
+                break
+    raise Cancelled("Nobody waits for the answer any more; the computation was cancelled.")
+
+
+async def as_lines_of_json(first: Line, lines: AsyncGenerator[Line, None]) -> AsyncGenerator[str, None]:
+    """A task's lines as JSON, one each, given the first; a refusal that comes later is a line {"error": sentence}."""
+    async with aclosing(lines):
+        yield _line(first)
+        try:
+            async for line in lines:
+                yield _line(line)
+        except FreecoolError as error:
+            yield _line({"error": str(error)})
+
+
+def _line(line: Line) -> str:
+    return json.dumps(line, allow_nan=False) + "\n"

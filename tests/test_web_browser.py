@@ -1,0 +1,269 @@
+"""The page in a real browser: each door end to end on real weather, at a desk and on a phone."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+from browser import DESK, PHONE, accessibility_faults, layout_faults
+from test_cli import freecool
+from web_serving import Held, serving
+
+LONG_MS = 180_000
+WEATHER = "723170TYA.CSV"
+FEW = {"value": (), "pick": ("--draws", "2"), "compare": ("--draws", "1")}
+
+
+@pytest.fixture(scope="module")
+def server():
+    with serving() as running:
+        yield running
+
+
+@pytest.fixture(scope="module")
+def uploaded(server, pvlib_weather):
+    return server.send_file(pvlib_weather(WEATHER).read_bytes(), WEATHER).json()["weather"]
+
+
+def shown(page) -> str:
+    return page.inner_text("#result").replace("\u00a0", " ")
+
+
+def wait_for_answer(page, words: str = "") -> None:
+    page.wait_for_function(
+        """words => document.getElementById('wait').hidden && document.getElementById('result').innerText
+        .replaceAll('\\u00a0', ' ').includes(words) && document.querySelector('#pictures img')
+        && !document.querySelector('#pictures.stale')""",
+        arg=words, timeout=LONG_MS,
+    )  # fmt: skip
+
+
+def command(door: str, path, *arguments: str) -> dict:
+    return json.loads(freecool(door, str(path), *FEW[door], *arguments, "--json").output)
+
+
+def whole(value: float) -> str:
+    return f"{round(value) + 0.0:,.0f}"
+
+
+def numbers_agree(door: str, text: str, told: dict) -> None:
+    """The page says what the command's JSON says."""
+    assert told["verdict"]["text"] in " ".join(text.split())
+    flat = " ".join(text.split())
+    if door == "value":
+        energy, hours = told["energy"], told["hours"]
+        for label, value in (
+            ("Net saved", f"{whole(energy['net_kwh_saved'])} kWh"),
+            ("Compressor avoided", f"{whole(energy['compressor_kwh_avoided'])} kWh"),
+            ("Fan added", f"{whole(energy['fan_kwh_added'])} kWh"),
+            ("Money saved", f"{whole(told['money']['saved_per_year'])} USD"),
+            ("Permitted", f"{whole(hours['permitted'])} h"),
+            ("Both at once", f"{whole(hours['coincident'])} h"),
+            ("Humidity risk", told["humidity"]["risk"]),
+        ):
+            assert f"{label} {value}" in flat
+    elif door == "pick":
+        assert len(re.findall(r"(?m)^\d+\t", text)) == len(told["candidates"])
+        for candidate in told["candidates"]:
+            row = f"{candidate['differential_k'] * 1.8:.3g} {whole(candidate['hours']['permitted'])} "
+            assert row + whole(candidate["energy"]["compressor_kwh_avoided"]) in flat
+    else:
+        for rule in told["rules"]:
+            row = f"{rule['name']} {whole(rule['hours']['permitted'])} {whole(rule['energy']['net_kwh_saved'])}"
+            assert row in flat
+
+
+@pytest.mark.parametrize("door", ["value", "pick", "compare"])
+@pytest.mark.parametrize("width", [DESK, PHONE])
+def test_a_door_end_to_end_on_real_weather(server, page_at, pvlib_weather, door, width):
+    """Choose a file, change a number, read the answer, follow its link."""
+    path = pvlib_weather(WEATHER)
+    seen = page_at(width)
+    page = seen.page
+    few = {"value": "", "pick": "?draws=2", "compare": "?draws=1"}[door]
+    page.goto(f"{server.address}/{door}{few}")
+    page.get_by_text("Your own weather file").click()
+    page.set_input_files("#file", path)
+    wait_for_answer(page)
+    page.get_by_label("Electricity price").fill("0.21")
+    page.get_by_label("Floor area").fill("2400")
+    told = command(door, path, "--price", "0.21", "--set", "building.floor_area=2400ft2")
+    page.wait_for_function(
+        "() => /price=0.21/.test(document.getElementById('link').value) && /2400ft2/.test(location)", timeout=LONG_MS
+    )
+    wait_for_answer(page, told["verdict"]["text"])
+    numbers_agree(door, shown(page), told)
+    assert page.evaluate("document.activeElement.name") == "building.floor_area", "typing goes on undisturbed"
+    link = page.input_value("#link")
+    assert page.url == link
+    assert "money.price=0.21" in link
+    assert re.search("weather=upload:[0-9a-f]{32}", link)
+    again = page_at(width)
+    again.page.goto(link)
+    wait_for_answer(again.page, told["verdict"]["text"])
+    assert again.page.input_value("[name='building.floor_area']") == "2400"
+    numbers_agree(door, shown(again.page), told)
+    for one in (seen, again):
+        assert one.errors == []
+        assert [address for address in one.requests if not address.startswith(server.address)] == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [DESK, PHONE])
+@pytest.mark.parametrize("door", ["value", "pick", "compare"])
+def test_no_accessibility_or_layout_fault(server, uploaded, page_at, door, width, scheme):
+    seen = page_at(width)
+    page = seen.page
+    page.emulate_media(color_scheme=scheme)
+    page.goto(f"{server.address}/{door}?weather={uploaded}&draws=1")
+    wait_for_answer(page)
+    # The bar at the foot of a phone lies over what scrolls beneath it, as it should.
+    page.evaluate("document.getElementById('brief').hidden = true")
+    assert layout_faults(page) == []
+    assert accessibility_faults(page) == []
+    for fold in page.locator("details").all():
+        fold.evaluate("fold => { fold.open = true }")
+    assert layout_faults(page) == []
+    assert accessibility_faults(page) == []
+    paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert (sum(map(int, re.findall(r"\d+", paper)[:3])) > 384) == (scheme == "light")
+    assert seen.errors == []
+
+
+def test_targets_on_a_phone_are_large_enough_for_a_thumb(server, uploaded, page_at):
+    page = page_at(PHONE).page
+    page.goto(f"{server.address}/pick?weather={uploaded}&draws=1")
+    wait_for_answer(page)
+    small = page.evaluate("""[...document.querySelectorAll('a, button, summary, select, input, textarea')]
+        .filter(one => one.checkVisibility() && one.type !== 'checkbox' && !one.matches('.skip'))
+        .filter(one => one.getBoundingClientRect().height < 44)
+        .map(one => one.outerHTML.slice(0, 80))""")
+    assert small == []
+
+
+def test_the_keyboard_alone_is_enough(server, page_at):
+    seen = page_at(DESK)
+    page = seen.page
+    page.goto(f"{server.address}/value?weather=demo:high-desert")
+    wait_for_answer(page)
+    before = shown(page)
+
+    def tab_to(selector: str) -> None:
+        for _ in range(120):
+            page.keyboard.press("Tab")
+            if page.evaluate("selector => document.activeElement.matches(selector)", selector):
+                assert page.evaluate("getComputedStyle(document.activeElement).outlineStyle") != "none"
+                return
+        raise AssertionError(f"the keyboard does not reach {selector}")
+
+    tab_to("#f-preset")
+    page.keyboard.type("equip")
+    wait_for_answer(page, "equipment-room")
+    assert page.evaluate("document.activeElement.id") == "f-preset", "the form made anew keeps the focus"
+    assert page.input_value("[name='building.floor_area']") == "300"
+    tab_to("[name='schedule.cooling']")
+    page.keyboard.press("Control+a")
+    page.keyboard.type("78F")
+    told = command("value", "demo:high-desert", "--building", "equipment-room", "--setpoint", "78F")
+    wait_for_answer(page, told["verdict"]["text"])
+    assert shown(page) != before
+    numbers_agree("value", shown(page), told)
+    tab_to("#fold-fan > summary")
+    page.keyboard.press("Enter")
+    tab_to("[name='fan.mode']")
+    tab_to("button.go")
+    page.keyboard.press("Enter")
+    page.wait_for_function("() => document.activeElement.id === 'answer'")
+    assert seen.errors == []
+
+
+def test_a_mistake_is_said_beside_its_field_and_goes_when_mended(server, page_at):
+    seen = page_at(PHONE)
+    page = seen.page
+    page.goto(f"{server.address}/value?weather=demo:high-desert")
+    wait_for_answer(page)
+    page.get_by_label("Cooling set point", exact=True).fill("750")
+    page.wait_for_selector("#fault:not([hidden])")
+    assert "schedule.cooling is '750'" in page.inner_text("#fault")
+    assert page.get_attribute("[name='schedule.cooling']", "aria-invalid") == "true"
+    assert accessibility_faults(page) == []
+    page.get_by_label("Cooling set point", exact=True).fill("77")
+    page.wait_for_selector("#fault", state="hidden")
+    wait_for_answer(page)
+    assert page.get_attribute("[name='schedule.cooling']", "aria-invalid") is None
+    # A refused request is a line in the console of this browser, and nothing else may be.
+    assert [said for said in seen.errors if "422" not in said] == []
+
+
+def test_a_bad_file_is_told_where_it_was_chosen(server, page_at, tmp_path):
+    path = tmp_path / "weather.zip"
+    path.write_bytes(b"PK\x03\x04 nothing")
+    page = page_at(DESK).page
+    page.goto(f"{server.address}/value")
+    page.get_by_text("Your own weather file").click()
+    page.set_input_files("#file", path)
+    page.wait_for_function("() => document.getElementById('upload-said').innerText.includes('unpack it first')")
+
+
+def test_units_change_what_is_shown_and_not_what_is_asked(server, page_at):
+    page = page_at(DESK).page
+    page.goto(f"{server.address}/value?weather=demo:high-desert&building.floor_area=2345.678ft2")
+    wait_for_answer(page)
+    before = page.inner_text("h1")
+    page.get_by_text("How it is reckoned").click()
+    page.select_option("#f-units", "si")
+    page.wait_for_function("() => document.querySelector(\"[name='schedule.cooling']\").value === '23.889'")
+    wait_for_answer(page)
+    assert page.inner_text("h1") == before
+    assert "building.floor_area=2345.678ft2" in page.input_value("#link")
+    assert page.evaluate("document.getElementById('fold-how').open")
+
+
+def test_progress_is_shown_and_cancel_stops_the_work(page_at):
+    with serving() as server:
+        held = Held()
+        true_compute, desk = server.desk._compute, server.desk
+
+        def compute(door, question, tell, cancel):
+            tell({"progress": [7, 40]})
+            return held(door, question, tell, cancel)
+
+        desk._compute = compute
+        seen = page_at(PHONE)
+        page = seen.page
+        page.goto(f"{server.address}/compare?weather=demo:mixed-inland&draws=1")
+        page.wait_for_function("() => document.getElementById('wait-words').innerText.includes('7 of 40')")
+        assert page.get_attribute("#bar", "max") == "40"
+        assert page.evaluate("document.getElementById('bar').value") == 7
+        assert "7 of 40" in page.inner_text("#brief")
+        assert accessibility_faults(page) == []
+        page.get_by_role("button", name="Cancel").click()
+        page.wait_for_selector("#wait", state="hidden")
+        assert "Cancelled" in page.inner_text("#fault")
+        assert held.begun.wait(10)
+        page.wait_for_timeout(100)
+        for _ in range(100):
+            if held.cancelled:
+                break
+            page.wait_for_timeout(100)
+        assert held.cancelled == [True]
+        desk._compute = true_compute
+        page.get_by_role("button", name="Show the answer").click()
+        wait_for_answer(page)
+        assert page.evaluate("document.activeElement.id") == "answer"
+        assert seen.errors == []
+
+
+def test_a_station_is_found_and_used(server, station_server, page_at):
+    seen = page_at(PHONE)
+    page = seen.page
+    page.goto(f"{server.address}/value?years=2022")
+    page.get_by_text("Find a weather station").click()
+    page.fill("#s-latitude", "36.07")
+    page.fill("#s-longitude", "-79.79")
+    page.get_by_role("button", name="Find stations").click()
+    page.get_by_text("Oxbow Field (invented)").click()
+    wait_for_answer(page, "Oxbow Field")
+    assert "weather=station:99001" in page.url
+    assert seen.errors == []

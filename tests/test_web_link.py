@@ -1,0 +1,160 @@
+"""A link carries the whole case: it reads back to the same values, and a form changes only what a person changed."""
+
+from __future__ import annotations
+
+import tomllib
+from urllib.parse import parse_qsl
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from freecool import make_case, read_case_file
+from freecool.case import RULES, Case
+from freecool.errors import CaseError
+from freecool.presets import PRESETS
+from freecool.web.form import FIRST, LABELS, SECTIONS, case_fields, preset_case
+from freecool.web.question import Link, canonical, case_of, case_toml, question_of, read_link, settings_of
+
+TEXTS = {
+    "name": st.text(st.characters(exclude_categories=("Cs", "Cc")), max_size=40).map(str.strip),
+    "building.floor_area": st.floats(60, 5e5).map(lambda v: f"{v:.7g}ft2"),
+    "building.glazing.north": st.floats(0, 0.95).map(str),
+    "building.construction": st.sampled_from(["light", "medium", "heavy"]),
+    "building.storeys": st.integers(1, 20).map(str),
+    "schedule.cooling": st.floats(72, 80).map(lambda v: f"{v}F") | st.floats(22.5, 27).map(lambda v: f"{v} C"),
+    "schedule.occupied_hours": st.sampled_from(["7-18", "22-6", "0-24"]),
+    "schedule.cooling_unoccupied": st.sampled_from(["none", "85F", "30C"]),
+    "unit.lockout": st.sampled_from(["none", "50F"]),
+    "fan.power": st.floats(0, 2).map(lambda v: f"{v:.6f} W/cfm"),
+    "fan.variable": st.sampled_from(["true", "false"]),
+    "rule.name": st.sampled_from(RULES),
+    "rule.differential": st.floats(0, 40).map(lambda v: f"{v}F"),
+    "rule.enthalpy_limit": st.sampled_from(["none", "28 Btu/lb", "50kJ/kg"]),
+    "money.price": st.floats(0, 10).map(str),
+    "money.currency": st.sampled_from(["USD", "EUR", "&=+#%"]),
+    "money.tariff": st.sampled_from(["", "jun-sep mon-fri 16-21 0.38", "jan mon 1-2 1e-1;jan-dec mon-sun 22-6 0.09"]),
+    "site.climate_zone": st.sampled_from(["none", "4A", "8"]),
+}
+ANY_LINK = st.builds(
+    Link,
+    weather=st.sampled_from([None, "demo:high-desert", "station:72530", "near:36.07,-79.79", f"upload:{'a' * 32}"]),
+    years=st.sampled_from([None, "2015-2024"]),
+    preset=st.sampled_from(list(PRESETS)),
+    units=st.sampled_from(["ip", "si"]),
+    settings=st.fixed_dictionaries({}, optional=TEXTS),
+    sweep=st.fixed_dictionaries({}, optional={"to": st.just("12F"), "draws": st.just("7")}),
+)
+
+
+def opened(query: str) -> Link:
+    return read_link(dict(parse_qsl(query, keep_blank_values=True)))
+
+
+@given(ANY_LINK)
+@settings(max_examples=200)
+def test_a_link_reads_back_to_the_same_case(link):
+    case = case_of(link)
+    query = canonical(link, case)
+    again = opened(query)
+    assert case_of(again) == case
+    assert [again.weather, again.years, again.preset, again.units] == [
+        link.weather, link.years, link.preset, link.units,
+    ]  # fmt: skip
+    assert question_of(again) == question_of(link)
+    assert canonical(again, case_of(again)) == query
+
+
+@given(ANY_LINK)
+@settings(max_examples=200)
+def test_a_case_file_reads_back_to_the_same_case(link):
+    case = case_of(link)
+    read = make_case(tomllib.loads(case_toml(link, case)))
+    if case.schedule.cooling_unoccupied is None and preset_case(link.preset).schedule.cooling_unoccupied is not None:
+        # TOML has no word for none; the same set point all day says the same.
+        assert read.schedule.cooling_unoccupied == case.schedule.cooling
+        read = read.model_copy(update={"schedule": read.schedule.model_copy(update={"cooling_unoccupied": None})})
+    assert read == case
+
+
+@given(ANY_LINK, st.sampled_from(["ip", "si"]))
+@settings(max_examples=100)
+def test_a_form_left_as_shown_changes_nothing(link, units):
+    case = case_of(link)
+    shown = {key: field.text(case, link.units) for key, field in case_fields().items()}
+    params = {"base": canonical(link, case), "preset": link.preset, "units": units, **shown}
+    assert case_of(read_link(params)) == case
+
+
+def test_only_what_differs_is_in_the_link():
+    link = read_link({
+        "weather": "demo:high-desert", "building.floor_area": "1800", "fan.flow": "1200 cfm", "unit.eer": "10.5",
+        "money.price": "0.150", "rule.name": "differential",
+    })  # fmt: skip
+    query = canonical(link, case_of(link))
+    assert query == "weather=demo:high-desert&preset=detached-house-medium&unit.eer=10.5Btu/Wh"
+
+
+def test_a_changed_field_of_a_form_is_taken_in_its_unit():
+    base = "preset=shop&building.floor_area=2500.123ft2"
+    case = case_of(opened(base))
+    shown = {key: field.text(case, "si") for key, field in case_fields().items()}
+    link = read_link({"base": f"{base}&units=si", "units": "si", "preset": "shop", **shown, "schedule.cooling": "24"})
+    assert settings_of(link, case_of(link)) == {"building.floor_area": "2500.123ft2", "schedule.cooling": "24C"}
+
+
+def test_another_preset_brings_its_own_values_and_leaves_what_was_told():
+    base = "preset=shop&unit.eer=10"
+    case = case_of(opened(base))
+    shown = {key: field.text(case, "ip") for key, field in case_fields().items()}
+    link = read_link({"base": base, "preset": "small-office", **shown})
+    assert case_of(link) == make_case({"unit": {"eer": "10"}}, preset="small-office")
+
+
+@pytest.mark.parametrize(
+    ("params", "words"),
+    [
+        ({"schedule.cooling": "750"}, "schedule.cooling is '750'"),
+        ({"building.flor_area": "1"}, "did you mean 'floor_area'?"),
+        ({"rubbish": "1"}, "rubbish is not a key"),
+        ({"building": "x"}, "building"),
+        ({"building.floor_area.x": "1"}, "building.floor_area"),
+        ({"preset": "house"}, "'house' is not a building preset"),
+        ({"units": "metric"}, "units is 'metric'"),
+        ({"money.tariff": "jun-sep 16-21 0.38"}, "expected months, days, hours and price"),
+        ({"money.tariff": "jun-sep mon-fri 16-25 0.38"}, "hours is '16-25'"),
+        ({"name": "x" * 5000}, "name has 5,000 characters"),
+        ({"building.wall.mass": "I"}, "building.wall"),
+        ({"draws": "many"}, "draws is 'many'"),
+        ({"draws": "nan"}, "draws is 'nan'"),
+        ({"draws": "1e9"}, "draws is 1e+09"),
+        ({"humidity_ceiling": "-1"}, "humidity_ceiling"),
+        ({"from": "9F", "to": "3F"}, "from 9F to 3F by 1F"),
+        ({"": "x"}, "is not a key"),
+        ({".": "x"}, "is not a key"),
+        ({"a." * 900: "x"}, "is not a key"),
+    ],
+)
+def test_a_link_that_says_nothing_possible_is_one_sentence(params, words):
+    with pytest.raises(CaseError) as refused:
+        question_of(read_link(params))
+    assert words in str(refused.value)
+
+
+def test_the_form_has_every_value_of_the_case_once():
+    def leaves(part: type, place: str = "") -> list[str]:
+        from freecool.show.reference import _case_schema, _sections
+
+        return [key.path for _, keys in _sections(_case_schema()) for key in keys]
+
+    assert list(case_fields()) != []
+    assert sorted([*case_fields(), "preset"]) == sorted(leaves(Case))
+    assert set(FIRST) | set(LABELS) <= set(case_fields())
+    assert {field.section for field in case_fields().values()} <= set(SECTIONS)
+
+
+def test_the_downloaded_file_is_read_by_the_command_s_reader(tmp_path):
+    link = read_link({"preset": "shop", "name": 'Corner "café" \\ shop', "fan.flow": "3900cfm", "money.price": "0.2"})
+    path = tmp_path / "case.toml"
+    path.write_text(case_toml(link, case_of(link)), encoding="utf-8")
+    assert make_case(read_case_file(path)) == case_of(link)

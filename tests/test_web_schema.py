@@ -1,0 +1,54 @@
+"""The description of the JSON interface holds: generated requests, right and wrong, get what it promises."""
+
+from __future__ import annotations
+
+import schemathesis
+from hypothesis import HealthCheck, Phase, settings
+from schemathesis.checks import CHECKS, load_all_checks
+
+from freecool.web.app import create_app
+from freecool.web.doors import Desk
+
+load_all_checks()
+
+
+APP = create_app(Desk(), hosts=None)
+schema = schemathesis.openapi.from_asgi("/api/openapi.json", APP)
+# A number where a text is described is read as that text, on purpose: `units` says what it means.
+EXACT = [
+    check for name in (
+        "not_a_server_error", "status_code_conformance", "content_type_conformance", "response_schema_conformance",
+        "response_headers_conformance", "unsupported_method", "missing_required_header",
+    ) for check in CHECKS.get_by_names([name])
+]  # fmt: skip
+
+
+@schema.parametrize()
+@settings(
+    max_examples=20, deadline=None, suppress_health_check=list(HealthCheck), phases=[Phase.explicit, Phase.generate]
+)
+def test_every_request_gets_what_is_described(case, station_server):
+    # The station list comes from the loopback server.
+    # Few errors are drawn: the interface is tested here, not the numbers.
+    draws = case.body.get("draws", 100) if isinstance(case.body, dict) else None
+    if case.path in ("/api/pick", "/api/compare") and type(draws) is int and 0 <= draws <= 500:
+        case.body["draws"] = draws % 2
+    case.call_and_validate(checks=EXACT, timeout=300)
+
+
+def test_every_operation_is_described():
+    paths = APP._app.openapi()["paths"]
+    assert {path: sorted(told) for path, told in paths.items()} == {
+        "/api/value": ["post"],
+        "/api/pick": ["post"],
+        "/api/compare": ["post"],
+        "/api/weather": ["post"],
+        "/api/stations": ["get"],
+    }
+    for told in paths.values():
+        for operation in told.values():
+            refused = [code for code in operation["responses"] if code.startswith(("4", "5"))]
+            assert {"400", "403", "413", "422", "429"} <= set(refused)
+            for code in refused:
+                content = operation["responses"][code]["content"]["application/json"]
+                assert content["schema"] == {"$ref": "#/components/schemas/Refusal"}

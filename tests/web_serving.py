@@ -1,0 +1,79 @@
+"""The page's true server on a free loopback port, in a thread, for tests that need connections to break."""
+
+from __future__ import annotations
+
+import socket
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import NamedTuple
+
+import httpx
+import uvicorn
+
+from freecool.web.app import create_app
+from freecool.web.doors import Desk
+
+
+class Serving(NamedTuple):
+    """A running server: where it answers, its desk, and a client of it."""
+
+    address: str
+    desk: Desk
+    client: httpx.Client
+
+    def post(self, path: str, body: object) -> httpx.Response:
+        """The answer to a JSON request."""
+        return self.client.post(path, json=body)
+
+    def send_file(self, content: bytes, name: str = "weather.txt", **fields: str) -> httpx.Response:
+        """The answer to an uploaded file."""
+        return self.client.post("/api/weather", files={"file": (name, content)}, data=fields)
+
+    def refusal(self, answer: httpx.Response) -> str:
+        """The sentence of a refusal, which is all that it holds."""
+        told = answer.json()
+        assert list(told) == ["error"], told
+        sentence: str = told["error"]
+        assert sentence.strip()
+        assert "Traceback" not in sentence
+        return sentence
+
+
+@contextmanager
+def serving(desk: Desk | None = None, demo: bool = False) -> Iterator[Serving]:
+    """A server that runs while the block does."""
+    desk = desk or Desk()
+    listening = socket.create_server(("127.0.0.1", 0))
+    config = uvicorn.Config(create_app(desk, demo=demo), log_level="error", timeout_graceful_shutdown=1)
+    server = uvicorn.Server(config)
+    thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+    thread.start()
+    address = f"http://127.0.0.1:{listening.getsockname()[1]}"
+    # The socket listens already: the first request waits until the server is ready.
+    with httpx.Client(base_url=address, timeout=300) as client:
+        try:
+            yield Serving(address, desk, client)
+        finally:
+            server.should_exit = True
+            thread.join(20)
+            listening.close()
+
+
+class Held:
+    """Stands in for a computation: waits until it is let go or cancelled, and remembers which."""
+
+    def __init__(self) -> None:
+        self.begun, self.let_go = threading.Event(), threading.Event()
+        self.cancelled: list[bool] = []
+
+    def __call__(self, door, question, tell, cancel):
+        self.begun.set()
+        # Far longer than any cancel takes; a test whose work is never cancelled fails by this.
+        for _ in range(1200):
+            if cancel.wait(0.05) or self.let_go.is_set():
+                break
+        self.cancelled.append(cancel.is_set())
+        from freecool.scenarios import Cancelled
+
+        raise Cancelled("Cancelled before it was done.")
