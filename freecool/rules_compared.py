@@ -31,6 +31,9 @@ if TYPE_CHECKING:
 HUMIDITY_RULES = ("fixed-enthalpy", "differential-enthalpy", "dew-point")
 # Below this share of the best dry-bulb saving an advantage is no reason to buy; our own threshold.
 ADVANTAGE_SHARE = 0.02
+# Every setting is tried under the first few sensor errors, the best of them under all; our own numbers.
+SCREENING_DRAWS = 10
+CONTENDERS = 3
 
 
 class Tuning(NamedTuple):
@@ -220,29 +223,39 @@ def compare_rules(
         sorted({*TUNINGS[name].values, float(getattr(rule, TUNINGS[name].limit))})
         for name, rule in zip(RULES, published, strict=True)
     ]
-    tuned = [
-        rule._replace(**{TUNINGS[name].limit: value})  # type: ignore[arg-type]
+    tried = [
+        [rule._replace(**{TUNINGS[name].limit: value}) for value in values]  # type: ignore[arg-type]
         for name, rule, values in zip(RULES, published, settings, strict=True)
-        for value in values
     ]
-    found = outcomes(bench, [*published, *tuned], workers=workers, progress=progress, cancel=cancel)
+    # Few draws tell which settings are near the best; all of them, which of those it is.
+    first_look = bench._replace(errors=bench.errors[:SCREENING_DRAWS])
+    every = [rule for rules in tried for rule in rules]
+    before, after = len(every) * (1 + len(first_look.errors)), len(RULES) * (1 + CONTENDERS) * (1 + draws)
+
+    def done_after(first: int) -> Progress | None:
+        return progress and (lambda done, _: progress(first + done, before + after))
+
+    screened = iter(outcomes(first_look, every, workers=workers, progress=done_after(0), cancel=cancel))
+    near = [_nearest_best([next(screened) for _ in values]) for values in settings]
+    contenders = [rules[place] for rules, places in zip(tried, near, strict=True) for place in places]
+    found = outcomes(bench, [*published, *contenders], workers=workers, progress=done_after(before), cancel=cancel)
     # A what-if is one fault, seen exactly: no drawn errors on top of it.
     alone = bench._replace(errors=[])
     in_the_sun = outcomes(alone, published, exact=IN_THE_SUN, workers=workers, cancel=cancel)
     drifted = outcomes(alone, published, exact=DRIFTED_HUMIDITY, workers=workers, cancel=cancel)
     rules = []
     first = len(RULES)
-    for index, (name, values) in enumerate(zip(RULES, settings, strict=True)):
-        sweep = found[first : first + len(values)]
-        first += len(values)
-        best = _best(sweep)
+    for index, (name, values, places) in enumerate(zip(RULES, settings, near, strict=True)):
+        final = found[first : first + len(places)]
+        first += len(places)
+        best = _best(final)
         rules.append(
             RuleResult(
                 name,
                 found[index],
-                values[best],
+                values[places[best]],
                 TUNINGS[name].dimension,
-                sweep[best],
+                final[best],
                 in_the_sun[index],
                 drifted[index],
                 is_code_changeover(published[index], zone) if zone and case.building.use == "commercial" else None,
@@ -257,8 +270,13 @@ def compare_rules(
 
 
 def _best(sweep: Sequence[Outcome]) -> int:
+    return _nearest_best(sweep)[0]
+
+
+def _nearest_best(sweep: Sequence[Outcome]) -> list[int]:
+    """Places of the best few, the best first: among those that keep the place dry, if any does."""
     dry = [place for place, outcome in enumerate(sweep) if not outcome.damp(HIGH_HOURS)]
-    return max(dry or range(len(sweep)), key=lambda place: sweep[place].score)
+    return sorted(dry or range(len(sweep)), key=lambda place: -sweep[place].score)[:CONTENDERS]
 
 
 def _rule(case: Case, name: str) -> RuleCase:
