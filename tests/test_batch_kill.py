@@ -17,7 +17,7 @@ import pytest
 from freecool.batch import crew
 from freecool.batch.row import Task, answer
 
-SITES = 30
+SITES = 120
 KILLS = 20
 PATIENCE_SECONDS = 120
 

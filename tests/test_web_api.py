@@ -6,11 +6,11 @@ import json
 import re
 import threading
 import time
+from pathlib import Path
 
 import httpx
 import pandas as pd
 import pytest
-from conftest import REPOSITORY
 from pydantic import TypeAdapter
 from station_server import invented_hours
 from test_cli import freecool
@@ -350,7 +350,7 @@ def test_a_case_of_the_interface_is_a_case_file_s_tables(server):
 
 
 def test_the_example_of_the_page_gives_what_its_command_prints(server):
-    page = (REPOSITORY / "docs" / "web.md").read_text("utf-8")
+    page = (Path(__file__).parents[1] / "docs" / "web.md").read_text("utf-8")
     path, body = re.search(r"curl -s http://127\.0\.0\.1:8642(/api/\w+) .*?-d '(.*?)'", page, re.DOTALL).groups()
     command = re.search(r"^freecool (value .* --json)$", page, re.MULTILINE)[1]
     answer = server.client.post(path, content=body, headers={"content-type": "application/json"})

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import os
 import platform
-from collections.abc import Callable
-from time import perf_counter
 from typing import NamedTuple
 
 import pytest
@@ -31,19 +29,6 @@ class Ratios:
     def add(self, what: str, seconds: float, over: str, other_seconds: float) -> None:
         """Keep how many times other_seconds a run took."""
         self._lines.append(Ratio(what, 1e3 * seconds, over, seconds / other_seconds))
-
-
-def best_of(times: int, *runs: Callable[[], object], clock: Callable[[], float] = perf_counter) -> list[float]:
-    """The shortest time of each run [s], after a first that compiles; in turn, so that a busy machine slows all."""
-    for run in runs:
-        run()
-    best = [float("inf")] * len(runs)
-    for _ in range(times):
-        for place, run in enumerate(runs):
-            start = clock()
-            run()
-            best[place] = min(best[place], clock() - start)
-    return best
 
 
 def pytest_configure(config: pytest.Config) -> None:

@@ -19,8 +19,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 sys.path.insert(0, str(Path(__file__).parent))
 
 from arithmetic_floor import Work, do_only_the_arithmetic
-from conftest import best_of
 from reference_year import Room, reference_year, room_of
+from timing import best_of
 
 from freecool import air
 from freecool.case import make_case

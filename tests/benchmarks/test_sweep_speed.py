@@ -13,7 +13,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from conftest import best_of
+from timing import best_of
 
 from freecool.batch import Settings, run_batch
 from freecool.case import RULES, RuleCase, make_case
