@@ -187,6 +187,11 @@ def warnings(
     return found
 
 
+def share_text(percent: float) -> str:
+    """A saving in words, given its share of the cooling electricity [%]; never "0 %" of what is saved."""
+    return "under 1 %" if 0.0 < percent < 0.5 else f"{percent:.0f} %"
+
+
 def verdict_of(
     case: Case, hours: HoursBlock, energy: EnergyBlock, humidity: HumidityBlock, money: Worth
 ) -> tuple[Verdict, str]:
@@ -209,12 +214,13 @@ def verdict_of(
             "no",
             f"Don't: it saves {amount}, and would pay back in {money.payback_years:,.0f} years, beyond its life.",
         )
+    share = share_text(percent)
     if percent < WORTHWHILE_PERCENT:
-        return "hardly", f"Hardly worth it: it saves {amount}, {percent:.0f} % of the cooling electricity."
+        return "hardly", f"Hardly worth it: it saves {amount}, {share} of the cooling electricity."
     caution = " Watch the humidity." if humidity.risk == "watch" else ""
     condition = (
         f" if it can be fitted for less than {money.worth_up_to:,.0f} {case.money.currency}"
         if money.payback_years is None
         else f", paid back in {money.payback_years:,.1f} years"
     )
-    return "yes", f"Worth it{condition}: it saves {amount}, {percent:.0f} % of the cooling electricity.{caution}"
+    return "yes", f"Worth it{condition}: it saves {amount}, {share} of the cooling electricity.{caution}"

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from freecool.advice import WORTHWHILE_PERCENT, code_notice
+from freecool.advice import WORTHWHILE_PERCENT, code_notice, share_text
 from freecool.break_even import break_even_of
 from freecool.case import Case
 from freecool.changeover import DEW_POINT_C
@@ -371,7 +371,7 @@ def _sentence(
     small = ", hardly worth fitting a damper for" if energy.net_percent < WORTHWHILE_PERCENT else ""
     text = (
         f"Set {show(best.differential_k, 'difference')} below {reference}: it saves {energy.net_kwh_saved:,.0f} kWh "
-        f"and {money.saved_per_year:,.0f} {currency} a year, {energy.net_percent:.0f} % of the cooling "
+        f"and {money.saved_per_year:,.0f} {currency} a year, {share_text(energy.net_percent)} of the cooling "
         f"electricity{small}"
     )
     if proposal is not None and not proposal.outcome.damp(ceiling) and proposal.outcome.score > best.outcome.score:

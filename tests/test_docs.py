@@ -230,10 +230,21 @@ def test_the_quote_example_runs_and_says_it_is_invented():
     assert [line.split()[0] for line in text.splitlines()[-12:]] == [str(month) for month in range(1, 13)]
 
 
+def write_picture(path: Path) -> None:
+    """The picture of the README: the months of the built-in answer that its transcript shows."""
+    from freecool import estimate, make_case, open_weather
+    from freecool.show.style import page_style
+
+    with page_style():
+        months = estimate(make_case(), open_weather("demo:high-desert")).plot.months()
+        months.figure.savefig(path, metadata={"Date": None}, facecolor="white")
+
+
 if __name__ == "__main__":
     from freecool.show.reference import case_reference
 
     os.chdir(REPOSITORY)
     (REPOSITORY / "docs" / "case-file.md").write_text(case_reference(), encoding="utf-8")
+    write_picture(REPOSITORY / "docs" / "months.svg")
     for page in PAGES:
         page.write_text(with_true_output(page.read_text("utf-8")), encoding="utf-8")
