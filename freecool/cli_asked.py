@@ -12,7 +12,6 @@ import typer
 
 from freecool.cli_fields import with_fields
 from freecool.cli_output import write_page
-from freecool.cli_weather import year_span
 from freecool.errors import CaseError
 
 if TYPE_CHECKING:
@@ -115,6 +114,7 @@ class Asked:
         """The weather asked for, of the years asked for."""
         from freecool.units import parse
         from freecool.weather import open_weather
+        from freecool.weather.years import year_span
 
         elevation_m = None if self.elevation is None else parse(self.elevation, "length", self.system, "--elevation")
         return open_weather(

@@ -49,6 +49,7 @@ class AskedSource:
     def open_weather(self) -> Weather:
         """The weather asked for, of the years asked for."""
         from freecool.weather import open_weather
+        from freecool.weather.years import year_span
 
         return open_weather(
             self.source,
@@ -131,16 +132,6 @@ def typical(asked: AskedSource, file: File) -> None:
     if made.attribution:
         typer.echo(wrap(made.attribution))
     typer.echo(f"Written to {file}.")
-
-
-def year_span(text: str | None) -> tuple[int, int] | None:
-    """First and last year, given "2015-2024", "2019" or nothing."""
-    if text is None:
-        return None
-    ends = text.split("-")
-    if len(ends) > 2 or not all(end.isdigit() and len(end) == 4 for end in ends):
-        raise CaseError(f"--years is {text!r}: expected one year or a span, such as 2015-2024.")
-    return int(ends[0]), int(ends[-1])
 
 
 def _system(units: str) -> System:

@@ -244,7 +244,7 @@ def test_a_computation_past_its_time_is_cancelled():
         ("value", {"case": []}, "case is '[]'"),
         ("value", {"preset": "house"}, "'house' is not a building preset"),
         ("value", {"units": "metric"}, "units"),
-        ("value", {"years": "all", "weather": "demo:high-desert"}, "expected first and last year"),
+        ("value", {"years": "all", "weather": "demo:high-desert"}, "expected one year or a span"),
         ("value", {"years": "2019", "weather": "demo:high-desert"}, "is a typical year"),
         ("value", {"weather": "demo:low-desert"}, "low-desert"),
         ("value", {"rubbish": 1}, "rubbish"),

@@ -122,7 +122,7 @@ def _case(task: Task) -> Case:
 
 
 def _weather(task: Task) -> Weather:
-    from freecool.cli_weather import year_span
+    from freecool.weather.years import year_span
 
     cells, settings = task.site.cells, task.settings
     source = cells.get("weather")

@@ -2,10 +2,29 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 from freecool.errors import Notice, WeatherError
 from freecool.weather.model import Weather
+
+SPAN = re.compile(r"\s*(\d{4})\s*(?:-\s*(\d{4})\s*)?", re.ASCII)
+
+
+def year_span(text: str | None, what: str = "--years") -> tuple[int, int] | None:
+    """First and last year, given "2015-2024", "2019" or nothing, and what to call it in an error.
+
+    Raises
+    ------
+    WeatherError
+        Something else.
+    """
+    if not text:
+        return None
+    match = SPAN.fullmatch(text)
+    if match is None:
+        raise WeatherError(f"{what} is {text[:40]!r}: expected one year or a span, such as 2015-2024.")
+    return int(match[1]), int(match[2] or match[1])
 
 
 def only_years(weather: Weather, first: int, last: int) -> Weather:

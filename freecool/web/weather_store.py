@@ -29,7 +29,6 @@ HELD_S = 6 * 3600.0
 UPLOADED_NAME = "your-file"
 """What an upload is called while it is read, so that messages name it and no client's name is ever a path."""
 SPOKEN = re.compile(r"demo:[a-z-]{1,40}|station:[A-Za-z0-9]{1,10}|near:[-+0-9., ]{1,60}|upload:[0-9a-f]{32}")
-YEARS = re.compile(r"\s*(\d{4})\s*(?:-\s*(\d{4})\s*)?")
 
 
 class NotHeld(WeatherError):
@@ -105,13 +104,13 @@ class WeatherStore:
             As `check` and `freecool.weather.open_weather`.
         """
         from freecool.weather import open_weather
-        from freecool.weather.years import only_years
+        from freecool.weather.years import only_years, year_span
 
         self.check(text)
         key = _key(text, years)
         found = self._find(key)
         if found is None:
-            span = year_span(years)
+            span = year_span(years, "years")
             if text is not None and text.startswith("upload:"):
                 whole = self._find(text)
                 if whole is None:
@@ -153,22 +152,6 @@ class WeatherStore:
         oldest = self._clock() - HELD_S
         while self._held and next(iter(self._held.values())).used < oldest:
             self._held.popitem(last=False)
-
-
-def year_span(text: str | None) -> tuple[int, int] | None:
-    """(first, last) year, given text such as "2015-2024" or "2019"; None for nothing.
-
-    Raises
-    ------
-    WeatherError
-        Something else.
-    """
-    if not text:
-        return None
-    match = YEARS.fullmatch(text)
-    if match is None:
-        raise WeatherError(f"years is {text[:40]!r}: expected first and last year, such as 2015-2024")
-    return int(match[1]), int(match[2] or match[1])
 
 
 def _key(text: str | None, years: str | None) -> str:
