@@ -227,6 +227,12 @@ def compare_rules(
         [rule._replace(**{TUNINGS[name].limit: value}) for value in values]  # type: ignore[arg-type]
         for name, rule, values in zip(RULES, published, settings, strict=True)
     ]
+    # What makes the place damp with exact sensors is out, however much it saves.
+    alone = bench._replace(errors=[])
+    exact = iter(outcomes(alone, [rule for rules in tried for rule in rules], workers=workers, cancel=cancel))
+    kept = [_dry([next(exact) for _ in values]) for values in settings]
+    settings = [[values[place] for place in places] for values, places in zip(settings, kept, strict=True)]
+    tried = [[rules[place] for place in places] for rules, places in zip(tried, kept, strict=True)]
     # Few draws tell which settings are near the best; all of them, which of those it is.
     first_look = bench._replace(errors=bench.errors[:SCREENING_DRAWS])
     every = [rule for rules in tried for rule in rules]
@@ -240,7 +246,6 @@ def compare_rules(
     contenders = [rules[place] for rules, places in zip(tried, near, strict=True) for place in places]
     found = outcomes(bench, [*published, *contenders], workers=workers, progress=done_after(before), cancel=cancel)
     # A what-if is one fault, seen exactly: no drawn errors on top of it.
-    alone = bench._replace(errors=[])
     in_the_sun = outcomes(alone, published, exact=IN_THE_SUN, workers=workers, cancel=cancel)
     drifted = outcomes(alone, published, exact=DRIFTED_HUMIDITY, workers=workers, cancel=cancel)
     rules = []
@@ -275,8 +280,12 @@ def _best(sweep: Sequence[Outcome]) -> int:
 
 def _nearest_best(sweep: Sequence[Outcome]) -> list[int]:
     """Places of the best few, the best first: among those that keep the place dry, if any does."""
-    dry = [place for place, outcome in enumerate(sweep) if not outcome.damp(HIGH_HOURS)]
-    return sorted(dry or range(len(sweep)), key=lambda place: -sweep[place].score)[:CONTENDERS]
+    return sorted(_dry(sweep), key=lambda place: -sweep[place].score)[:CONTENDERS]
+
+
+def _dry(sweep: Sequence[Outcome]) -> list[int]:
+    """Places of what keeps the place dry; of all where nothing does."""
+    return [place for place, outcome in enumerate(sweep) if not outcome.damp(HIGH_HOURS)] or list(range(len(sweep)))
 
 
 def _rule(case: Case, name: str) -> RuleCase:

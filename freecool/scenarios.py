@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import FIRST_COMPLETED, ThreadPoolExecutor, wait
 from functools import partial
+from hashlib import sha256
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 import numpy as np
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from freecool.errors import FreecoolError
 from freecool.physics.damper import Damper, Fan
-from freecool.physics.rule import Limits
+from freecool.physics.rule import Limits, dry_bulb_hours
 from freecool.physics.unit import Unit
 from freecool.physics.year import TOTALS, Year, Zone, simulate
 
@@ -64,7 +65,7 @@ def run_scenarios(
     workers : int, optional
         Threads; as many as cores unless given. The result does not depend on it.
     progress : callable, optional
-        Called with (done, all) after every chunk.
+        Called with (done, all) as the work goes on.
     cancel : threading.Event, optional
         Stops the work when set.
 
@@ -78,14 +79,30 @@ def run_scenarios(
     Cancelled
         `cancel` was set.
     """
-    return np.array(
-        run_jobs(
-            [partial(_totals, zone, unit, base, scenario) for scenario in scenarios],
-            workers=workers,
-            progress=progress,
-            cancel=cancel,
-        )
-    ).reshape(len(scenarios), base.totals.shape[0], len(TOTALS))
+    # Weather comes in tenths of a degree, so that many a sensor error changes no hour: what is alike runs once.
+    alike = [_decided(zone, scenario) for scenario in scenarios]
+    distinct = dict(zip(alike, scenarios, strict=True))
+    place = {key: index for index, key in enumerate(distinct)}
+
+    def told(done: int, total: int) -> None:
+        if progress is not None:
+            progress(done * len(scenarios) // total, len(scenarios))
+
+    totals = run_jobs(
+        [partial(_totals, zone, unit, base, scenario) for scenario in distinct.values()],
+        workers=workers,
+        progress=told,
+        cancel=cancel,
+    )
+    every = np.array(totals).reshape(len(distinct), base.totals.shape[0], len(TOTALS))
+    return every[[place[key] for key in alike]]
+
+
+def _decided(zone: Zone, scenario: Scenario) -> Hashable:
+    """What is equal for runs that are: the permitted hours where they are known beforehand, else the rule."""
+    fan, damper, limits = scenario
+    hours = dry_bulb_hours(limits, zone.hours.outdoor_c, zone.hours.cool_c)
+    return fan, damper, limits if hours is None else sha256(np.packbits(hours).tobytes()).digest()
 
 
 def _totals(zone: Zone, unit: Unit, base: Year, scenario: Scenario) -> NDArray[np.float64]:

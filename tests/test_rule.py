@@ -8,7 +8,7 @@ import pytest
 from freecool import air
 from freecool.case import RULES, RuleCase
 from freecool.changeover import FIXED_DRY_BULB_F, enthalpy_limit, is_code_changeover, limits_of
-from freecool.physics.rule import Limits, permits
+from freecool.physics.rule import Limits, dry_bulb_hours, permits
 from freecool.units import convert, parse
 
 SEA_LEVEL_PA = 101_325.0
@@ -224,3 +224,40 @@ def test_a_differential_is_no_code_changeover_in_warm_humid_zones(zone) -> None:
 def test_an_explicit_limit_replaces_the_named_one() -> None:
     limits = named("fixed-dry-bulb", high_limit="68F")
     assert limits.dry_bulb_max_c == pytest.approx(20.0)
+
+
+DRY_BULB_RULES = {
+    "differential": Limits(differential_k=2.0),
+    "differential, sensor high": Limits(differential_k=2.0, outdoor_error_k=0.7),
+    "fixed": Limits(dry_bulb_max_c=21.0, outdoor_error_k=-0.3),
+    "fixed with a low limit": Limits(dry_bulb_max_c=21.0, dry_bulb_min_c=10.0),
+}
+
+
+@pytest.mark.parametrize("name", DRY_BULB_RULES)
+def test_hours_known_beforehand_are_those_that_open_one_by_one(name) -> None:
+    limits, table = DRY_BULB_RULES[name], air.saturation_table()
+    outdoor = np.round(np.arange(-5.0, 35.0, 0.1), 1)
+    set_point = np.where(np.arange(outdoor.size) % 2 == 0, 24.0, 27.0)
+    known = dry_bulb_hours(limits, outdoor, set_point)
+    one_by_one = [
+        permits(limits, table, True, t, 0.008, cool, cool, 0.008, 101_325.0)
+        for t, cool in zip(outdoor, set_point, strict=True)
+    ]
+    assert known is not None
+    assert known.tolist() == one_by_one
+    assert 0 < known.sum() < known.size
+
+
+@pytest.mark.parametrize(
+    "limits",
+    [
+        Limits(differential_k=1.0, from_return_air=True),
+        Limits(differential_k=1.0, reset_k=0.5),
+        Limits(dew_point_max_c=13.0),
+        Limits(enthalpy_max_j_kg=47_000.0),
+        Limits(enthalpy_below_return_j_kg=0.0),
+    ],
+)
+def test_hours_are_not_known_beforehand_of_a_rule_that_reads_more(limits) -> None:
+    assert dry_bulb_hours(limits, np.array([10.0]), np.array([24.0])) is None

@@ -10,10 +10,11 @@ import pytest
 
 from freecool.case import make_case
 from freecool.errors import FreecoolError
+from freecool.physics.rule import Limits
 from freecool.physics.year import simulate
 from freecool.prepare import prepare
 from freecool.scenarios import CHUNK, Cancelled, Scenario, run_scenarios
-from freecool.sensors import SensorError
+from freecool.sensors import SensorError, draw_errors
 from freecool.weather import open_weather
 
 # Two full chunks and a part of one.
@@ -92,7 +93,11 @@ def test_cancelled_before_it_begins_runs_nothing(work) -> None:
 def test_cancel_stops_work_that_has_begun(work) -> None:
     cancel, told = Event(), []
     p = work.prepared
-    many = work.scenarios * 40
+    many = [
+        scenario._replace(fan=scenario.fan._replace(watts=scenario.fan.watts + 0.01 * place))
+        for place in range(40)
+        for scenario in work.scenarios
+    ]
 
     def stop(*done: int) -> None:
         told.append((perf_counter(), *done))
@@ -115,3 +120,33 @@ def test_what_fails_in_a_thread_fails_aloud(work) -> None:
     broken = [*work.scenarios, (p.fan, p.damper)]
     with pytest.raises(ValueError, match="unpack"):
         run_scenarios(p.zone, p.unit, work.base, broken, workers=2)
+
+
+RULES_UNDER_ERROR = {
+    "differential": Limits(differential_k=3.0),
+    "fixed dry bulb with a low limit": Limits(dry_bulb_max_c=20.0, dry_bulb_min_c=8.0),
+    "below return air": Limits(differential_k=1.0, from_return_air=True),
+    "dew point": Limits(dry_bulb_max_c=23.0, dew_point_max_c=13.0),
+    "with a reset": Limits(differential_k=3.0, reset_k=1.0),
+}
+
+
+@pytest.mark.parametrize("name", RULES_UNDER_ERROR)
+def test_scenarios_alike_run_once_and_answer_as_if_each_had_run(work, name, monkeypatch) -> None:
+    p = work.prepared
+    drawn = draw_errors(make_case().sensors, 60, seed=5)
+    scenarios = [Scenario(p.fan, p.damper, error.on(RULES_UNDER_ERROR[name])) for error in drawn]
+    each = [simulate(p.zone, p.unit, *scenario, base=work.base).totals for scenario in scenarios]
+    ran: list[Limits] = []
+
+    def counted(zone, unit, fan, damper, limits, base):
+        ran.append(limits)
+        return simulate(zone, unit, fan, damper, limits, base=base)
+
+    monkeypatch.setattr("freecool.scenarios.simulate", counted)
+    assert np.array_equal(run_scenarios(p.zone, p.unit, work.base, scenarios), np.stack(each))
+    # Dry bulb in tenths of a kelvin, a limit within 2 degF either way: 23 different rules at most, 46 with two limits.
+    if name in ("differential", "fixed dry bulb with a low limit"):
+        assert len(ran) <= 46
+    else:
+        assert len(ran) == len(scenarios)

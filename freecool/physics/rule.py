@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+import numpy as np
+from numpy.typing import NDArray
+
 from freecool.air import MOLAR_RATIO, enthalpy_of, read_saturation
 from freecool.compiled import kernel
 
@@ -72,3 +75,24 @@ def permits(limits, table, was_open, outdoor_c, outdoor_w, set_point_c, return_c
         inside = enthalpy_of(return_c + limits.return_error_k, inside_w)
         return h <= inside - limits.enthalpy_below_return_j_kg + SLACK_J_KG
     return True
+
+
+def dry_bulb_hours(
+    limits: Limits, outdoor_c: NDArray[np.float64], set_point_c: NDArray[np.float64]
+) -> NDArray[np.bool_] | None:
+    """The hours that `permits` would permit, given outdoor dry bulb and set point by hour [degC].
+
+    Returns
+    -------
+    ndarray or None
+        None where the rule reads more than outdoor dry bulb, or remembers whether it was open.
+    """
+    humidity = (limits.enthalpy_max_j_kg, -limits.enthalpy_below_return_j_kg, limits.dew_point_max_c)
+    if limits.from_return_air or limits.reset_k != 0.0 or any(limit < math.inf for limit in humidity):
+        return None
+    t = outdoor_c + limits.outdoor_error_k
+    return (
+        (t <= set_point_c - limits.differential_k + SLACK_K)
+        & (t <= limits.dry_bulb_max_c + SLACK_K)
+        & (t >= limits.dry_bulb_min_c - SLACK_K)
+    )
