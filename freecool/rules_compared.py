@@ -33,7 +33,7 @@ HUMIDITY_RULES = ("fixed-enthalpy", "differential-enthalpy", "dew-point")
 ADVANTAGE_SHARE = 0.02
 # Every setting is tried under the first few sensor errors, the best of them under all; our own numbers.
 SCREENING_DRAWS = 10
-CONTENDERS = 3
+CONTENDERS = 2
 
 
 class Tuning(NamedTuple):
