@@ -36,6 +36,8 @@ def _fault(item: Any, root: type[BaseModel]) -> str:
     if kind == "value_error":
         text = item["msg"].removeprefix("Value error, ").removeprefix("the value ").rstrip(".")
         return _joined(place, text, _section((*loc, ""), root)) if loc else text
+    if kind == "string_too_long":
+        return f"{place} has {len(given)} characters, expected at most {item['ctx']['max_length']}"
     if kind == "literal_error":
         words = item["ctx"]["expected"].replace("'", "").replace(" or ", ", ")
         return f"{place} is {given!r}{meant(str(given), words.split(', '))}, expected one of {words}"

@@ -11,7 +11,7 @@ from freecool import air
 from freecool.changeover import limits_of
 from freecool.errors import CaseError
 from freecool.physics.rule import permits
-from freecool.units import parse, show
+from freecool.units import parse, show, show_both
 
 if TYPE_CHECKING:
     from freecool.case import Case
@@ -20,6 +20,8 @@ Position = Literal["closed", "half", "full"]
 POSITIONS: tuple[Position, ...] = ("closed", "half", "full")
 # Closer than this outdoor and return air tell a damper's position badly; common practice, no source.
 LEAST_SPREAD_K = parse("10F", "difference")
+# What a thermometer in an air stream can show; our own choice.
+READABLE_C = (-40.0, 60.0)
 # A damper within this share of what was asked is as good as these readings can tell; common practice, no source.
 SHARE_TOLERANCE = 0.10
 # Outdoor conditions of the functional test, either side of changeover.
@@ -248,7 +250,19 @@ def check_readings(
     -------
     tuple of Finding
         One for each reading, and judged by the sensors' own tolerance.
+
+    Raises
+    ------
+    CaseError
+        A reading that no air here has.
     """
+    for place, reading in (("outdoor", outdoor_c), ("return", return_c), *mixed_c):
+        if not READABLE_C[0] <= reading <= READABLE_C[1]:
+            low, high = (show_both(bound, "temperature") for bound in READABLE_C)
+            raise CaseError(
+                f"{place} air was read as {show_both(reading, 'temperature')}, expected {low} to {high}: read it again, "
+                "or give its unit."
+            )
     sensor = case.sensors.dry_bulb_error
     wanted = _asked(case)
     if abs(return_c - outdoor_c) < LEAST_SPREAD_K:

@@ -79,6 +79,7 @@ BAD = {
     "infinite": ({"schedule": {"cooling": "inf"}}, "schedule.cooling"),
     "not a number": ({"money": {"price": float("nan")}}, "money.price is nan, expected 0 to 10"),
     "no yes or no": ({"fan": {"variable": "often"}}, "fan.variable is 'often', expected true or false"),
+    "long name": ({"name": "x" * 301}, "name has 301 characters, expected at most 300"),
     "no list": ({"money": {"tariff": 5}}, "money.tariff is 5, expected a list of tables"),
     "years": ({"money": {"life_years": 2.5}}, "money.life_years is 2.5, expected a whole number, 1 to 60"),
 }

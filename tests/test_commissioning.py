@@ -114,3 +114,8 @@ def test_share_error_is_the_propagated_sensor_error():
         (share_of(outdoor, inside, mixed + h) - share_of(outdoor, inside, mixed - h)) / (2 * h),
     ]
     assert share_error(outdoor, inside, share, sensor) == pytest.approx(sensor * math.hypot(*slopes), rel=1e-6)
+
+
+def test_a_reading_that_no_air_has_is_refused() -> None:
+    with pytest.raises(CaseError, match=r"closed air was read as 850 °F \(454\.4 °C\), expected -40 °F"):
+        check_readings(HOUSE, f(55), f(75), [("closed", f(850))])
