@@ -260,8 +260,8 @@ def check_readings(
         if not READABLE_C[0] <= reading <= READABLE_C[1]:
             low, high = (show_both(bound, "temperature") for bound in READABLE_C)
             raise CaseError(
-                f"{place} air was read as {show_both(reading, 'temperature')}, expected {low} to {high}: read it again, "
-                "or give its unit."
+                f"{place} air was read as {show_both(reading, 'temperature')}, expected {low} to {high}: read it "
+                "again, or give its unit."
             )
     sensor = case.sensors.dry_bulb_error
     wanted = _asked(case)
