@@ -35,7 +35,19 @@ def write_sites(path: Path, rows: int = SITES) -> Path:
 def started(sites: Path, out: Path, *arguments: str) -> subprocess.Popen[str]:
     """``freecool batch`` in a process group of its own."""
     command = [sys.executable, "-m", "freecool", "batch", str(sites), "--out", str(out), *arguments]
-    return subprocess.Popen(command, start_new_session=True, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    return subprocess.Popen(
+        command,
+        start_new_session=True,
+        text=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        preexec_fn=hear_interrupts,
+    )
+
+
+def hear_interrupts() -> None:
+    """As from a terminal: what runs these tests in the background may have had interrupts ignored."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def kill_group(run: subprocess.Popen[str]) -> None:
