@@ -218,7 +218,6 @@ def compare_rules(
     pressure = float(bench.prepared.zone.hours.pressure_pa.mean())
     zone = case.site.climate_zone
     published = [limits_of(_rule(case, name), pressure, zone) for name in RULES]
-    # The published limit is tried too: tuning never does worse.
     settings = [
         sorted({*TUNINGS[name].values, float(getattr(rule, TUNINGS[name].limit))})
         for name, rule in zip(RULES, published, strict=True)
@@ -251,14 +250,16 @@ def compare_rules(
     rules = []
     first = len(RULES)
     for index, (name, values, places) in enumerate(zip(RULES, settings, near, strict=True)):
-        final = found[first : first + len(places)]
+        # The published limit stands among them, seen under every error: tuning never does worse.
+        final = [*found[first : first + len(places)], found[index]]
+        chosen = [*(values[place] for place in places), float(getattr(published[index], TUNINGS[name].limit))]
         first += len(places)
         best = _best(final)
         rules.append(
             RuleResult(
                 name,
                 found[index],
-                values[places[best]],
+                chosen[best],
                 TUNINGS[name].dimension,
                 final[best],
                 in_the_sun[index],
