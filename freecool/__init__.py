@@ -6,20 +6,19 @@ In the order a person needs it: `open_weather`, `make_case`, `estimate`, `sweep_
 
 from __future__ import annotations
 
-import sys
 from importlib import import_module
-from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
+from freecool.core.version import __version__
+
 if TYPE_CHECKING:
-    from freecool.case import Case, make_case, read_case_file
-    from freecool.differential import DifferentialSweep, sweep_differential
-    from freecool.errors import FreecoolError
-    from freecool.estimate import Estimate, estimate
-    from freecool.rules_compared import RulesCompared, compare_rules
+    from freecool.answers.comparison import RulesCompared, compare_rules
+    from freecool.answers.estimate import Estimate, estimate
+    from freecool.answers.pick import DifferentialSweep, sweep_differential
+    from freecool.cases.model import Case, make_case, read_case_file
+    from freecool.core.errors import FreecoolError
     from freecool.weather import Weather, open_weather
 
-__version__ = "0.1.0"
 __all__ = [
     "Case",
     "DifferentialSweep",
@@ -27,6 +26,7 @@ __all__ = [
     "FreecoolError",
     "RulesCompared",
     "Weather",
+    "__version__",
     "compare_rules",
     "estimate",
     "make_case",
@@ -38,16 +38,16 @@ __all__ = [
 _ROOMS = {
     "open_weather": "weather",
     "Weather": "weather",
-    "make_case": "case",
-    "read_case_file": "case",
-    "Case": "case",
-    "estimate": "estimate",
-    "sweep_differential": "differential",
-    "DifferentialSweep": "differential",
-    "compare_rules": "rules_compared",
-    "RulesCompared": "rules_compared",
-    "Estimate": "estimate",
-    "FreecoolError": "errors",
+    "make_case": "cases.model",
+    "read_case_file": "cases.model",
+    "Case": "cases.model",
+    "estimate": "answers.estimate",
+    "Estimate": "answers.estimate",
+    "sweep_differential": "answers.pick",
+    "DifferentialSweep": "answers.pick",
+    "compare_rules": "answers.comparison",
+    "RulesCompared": "answers.comparison",
+    "FreecoolError": "core.errors",
 }
 
 
@@ -59,14 +59,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return [*__all__, "__version__"]
-
-
-class _Face(ModuleType):
-    def __setattr__(self, name: str, value: object) -> None:
-        # Importing the room "estimate" must not hide the function of that name.
-        if not (name in _ROOMS and isinstance(value, ModuleType)):
-            super().__setattr__(name, value)
-
-
-sys.modules[__name__].__class__ = _Face
+    return list(__all__)

@@ -1,3 +1,3 @@
-from freecool.cli import main
+from freecool.cli.app import main
 
 main()

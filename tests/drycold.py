@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from freecool.weather import Quality, Site, Weather
+from freecool.weather import Location, Quality, Weather
 
 STATION = "23062"
 HOURS = 8760
 MISSING = 9999
 # ASHRAE 140-2017, table of the DRYCOLD weather site, from memory.
-SITE = Site(name="DRYCOLD", latitude=39.8, longitude=-104.9, elevation_m=1609.0, utc_offset_h=-7.0)
+SITE = Location(name="DRYCOLD", latitude=39.8, longitude=-104.9, elevation_m=1609.0, utc_offset_h=-7.0)
 YEAR = 2018
 ALBEDO = 0.2
 

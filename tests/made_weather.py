@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from freecool.weather import Weather
-from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, Quality, Site
+from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, Location, Quality
 
 SEA_LEVEL_PA = 101_325.0
 
@@ -25,6 +25,6 @@ def made_weather(dry_bulb_c: np.ndarray | float, dew_point_c: float) -> Weather:
         "dni_w_m2": 0.0,
         "dhi_w_m2": 0.0,
     }
-    site = Site("made by a test", 40.0, -105.0, 0.0, -7.0)
+    site = Location("made by a test", 40.0, -105.0, 0.0, -7.0)
     quality = Quality(HOURS_PER_YEAR, 0, 0, ())
     return Weather(site, "made by a test", "CSV", pd.DataFrame(columns, index=hours), (), True, quality)

@@ -11,9 +11,9 @@ from typing import NamedTuple
 
 import numpy as np
 
-from freecool.air import saturation_table
+from freecool.core.air import saturation_table
+from freecool.physics.cooling_unit import CoolingUnit
 from freecool.physics.rule import Limits
-from freecool.physics.unit import Unit
 from freecool.physics.year import NO_DAMPER, Damper, Fan, Hours
 from freecool.physics.zone import Element
 
@@ -137,7 +137,7 @@ def wet_bulb(t: float, w: float, p: float) -> float:
     return bisect(error, -40.0, t)
 
 
-def full_coil(unit: Unit, kg_s: float, t: float, w: float, outdoor_c: float, p: float) -> tuple[float, ...]:
+def full_coil(unit: CoolingUnit, kg_s: float, t: float, w: float, outdoor_c: float, p: float) -> tuple[float, ...]:
     """Sensible [W], power [W], bypass factor and apparatus humidity ratio (0 when dry) of a coil at full run."""
     x = min(max(1.8 * wet_bulb(t, w, p) + 32.0, 57.0), 72.0)
     y = min(max(1.8 * outdoor_c + 32.0, 65.0), 125.0)
@@ -217,7 +217,7 @@ def first_stage(
 
 
 def reference_year(
-    room: Room, drives: np.ndarray, hours: Hours, store_kg: float, unit: Unit, fan: Fan,
+    room: Room, drives: np.ndarray, hours: Hours, store_kg: float, unit: CoolingUnit, fan: Fan,
     damper: Damper = NO_DAMPER, limits: Limits = NO_LIMITS,
 ) -> dict[str, np.ndarray]:  # fmt: skip
     """Hourly columns of a run from 20 degC and the first hour's outdoor humidity, without warm-up."""

@@ -11,9 +11,9 @@ from CoolProp.CoolProp import HAPropsSI, PropsSI
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from freecool import air
-from freecool.errors import WeatherError
-from freecool.units import convert, parse
+from freecool.core import air
+from freecool.core.errors import WeatherError
+from freecool.core.units import convert, parse
 
 SEA_LEVEL_PA = 101_325.0
 HANDBOOK = "ASHRAE Fundamentals ch. 1"
@@ -131,9 +131,7 @@ def test_enthalpy_of_the_altitude_limit(outside, feet: int, expected: float) -> 
             btu_lb(75, w), ENTHALPY_ROUNDING)  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("dry_bulb_f", "dew_point_f", "expected"), [(76.8, 36.3, 23.35), (73.4, 69.6, 34.63)]
-)
+@pytest.mark.parametrize(("dry_bulb_f", "dew_point_f", "expected"), [(76.8, 36.3, 23.35), (73.4, 69.6, 34.63)])
 def test_enthalpy_of_test_weather(outside, dry_bulb_f: float, dew_point_f: float, expected: float) -> None:
     w = float(air.humidity_ratio_from_dew_point(fahrenheit(dew_point_f), SEA_LEVEL_PA))
     outside(f"{dry_bulb_f} °F, dew point {dew_point_f} °F [Btu/lb]", "ASHRAE 140 section 11 weather points",
@@ -272,9 +270,7 @@ def test_arrays_broadcast() -> None:
     assert w[1, 2] == air.humidity_ratio_from_relative_humidity(20.0, 0.9, 95_000.0)
 
 
-@pytest.mark.parametrize(
-    "pressure_pa", [1013.25, 29.92, 14.7, 0.0, -101_325.0, 1.2e5, float("nan"), float("inf")]
-)
+@pytest.mark.parametrize("pressure_pa", [1013.25, 29.92, 14.7, 0.0, -101_325.0, 1.2e5, float("nan"), float("inf")])
 def test_pressure_in_another_unit_is_refused(pressure_pa: float) -> None:
     for refused in (
         lambda p: air.humidity_ratio_from_dew_point(10.0, p),

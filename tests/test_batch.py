@@ -16,12 +16,12 @@ import pyarrow.parquet
 import pytest
 from test_cli import freecool, write_year
 
-from freecool import __version__
 from freecool.batch import Settings, run_batch
 from freecool.batch.columns import COLUMNS
 from freecool.batch.ledger import Ledger
 from freecool.batch.sites import case_keys
-from freecool.errors import BatchError
+from freecool.core.errors import BatchError
+from freecool.core.version import __version__
 
 REPOSITORY = Path(__file__).parents[1]
 DESERT = "demo:high-desert"
@@ -429,7 +429,7 @@ def test_a_folder_that_is_no_ledger_is_left_alone(tmp_path):
 # No file may grow beyond so many bytes: the system's own refusal, met as a full disk is.
 LIMITED = """
 import resource, sys
-from freecool.cli import main
+from freecool.cli.app import main
 resource.setrlimit(resource.RLIMIT_FSIZE, (int(sys.argv.pop(1)),) * 2)
 main()
 """

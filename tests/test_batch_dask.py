@@ -13,7 +13,7 @@ import pytest
 from test_batch_kill import write_sites
 
 from freecool.batch import run_batch
-from freecool.errors import BatchError
+from freecool.core.errors import BatchError
 
 PATIENCE_SECONDS = 120
 RUN = "import sys; from dask.__main__ import main; main()"
@@ -111,7 +111,7 @@ def test_workers_of_another_version_are_refused(cluster, tmp_path, monkeypatch):
 
 
 def test_an_address_where_nobody_answers_is_said(tmp_path, monkeypatch):
-    monkeypatch.setattr("freecool.batch.crew.CONNECT_SECONDS", 1)
+    monkeypatch.setattr("freecool.batch.workers.CONNECT_SECONDS", 1)
     sites = write_sites(tmp_path / "sites.csv", 2)
     with pytest.raises(BatchError, match="no scheduler with a worker answered there"):
         run_batch(sites, tmp_path / "results.csv", scheduler="tcp://127.0.0.1:9")

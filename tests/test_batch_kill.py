@@ -14,7 +14,7 @@ from pathlib import Path
 import psutil
 import pytest
 
-from freecool.batch import crew
+from freecool.batch import workers
 from freecool.batch.row import Task, answer
 
 SITES = 120
@@ -162,7 +162,7 @@ def deadly(task: Task) -> list:
 def test_a_row_that_kills_its_workers_is_told_and_the_others_go_on(tmp_path, monkeypatch):
     from freecool.batch import run_batch
 
-    monkeypatch.setattr(crew, "answer", deadly)
+    monkeypatch.setattr(workers, "answer", deadly)
     sites = write_sites(tmp_path / "sites.csv", 12)
     summary = run_batch(sites, tmp_path / "results.csv", workers=2)
     lines = (tmp_path / "results.csv").read_text().splitlines()

@@ -11,10 +11,10 @@ from functools import cache
 import numpy as np
 import pytest
 
-from freecool.physics.unit import rated_unit
+from freecool.answers.prepare import drive_inputs
+from freecool.physics.cooling_unit import rated_unit
 from freecool.physics.year import Fan, Hours, Zone, simulate
 from freecool.physics.zone import Element, Splits, element_network, five_resistance_network, merge, modes_of
-from freecool.prepare import drive_inputs
 
 SOURCE = "ASHRAE 140-2007..2017, DRYCOLD"
 # Wall, floor, roof: resistance, areal capacity, class.

@@ -5,11 +5,11 @@ from __future__ import annotations
 import pytest
 from pydantic import BaseModel
 
-from freecool.case import Case, make_case, read_case_file
-from freecool.errors import CaseError
-from freecool.estimate import estimate
-from freecool.presets import DEFAULT_PRESET, PRESETS, SOURCES
-from freecool.units import parse
+from freecool.answers.estimate import estimate
+from freecool.cases.model import Case, make_case, read_case_file
+from freecool.cases.presets import DEFAULT_PRESET, PRESETS, SOURCES
+from freecool.core.errors import CaseError
+from freecool.core.units import parse
 from freecool.weather import open_weather
 
 

@@ -13,8 +13,8 @@ from typing import NamedTuple
 import pandas as pd
 import pytest
 
-from freecool import __version__
-from freecool.cli import main
+from freecool.cli.app import main
+from freecool.core.version import __version__
 
 DESERT = "demo:high-desert"
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from made_weather import made_weather
 
-from freecool.climate_zone import degree_days, thermal_zone
 from freecool.weather import open_weather
+from freecool.weather.climate_zone import degree_days, thermal_zone
 
 TABLE = "ASHRAE 169 table of stations (from memory)"
 # File, lowest and highest zone number the table may give it.

@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from freecool.case import make_case
-from freecool.commissioning import POSITIONS, check_readings, commissioning, mix, share_error, share_of
-from freecool.errors import CaseError
-from freecool.units import parse
+from freecool.answers.commissioning import POSITIONS, check_readings, commissioning, mix, share_error, share_of
+from freecool.cases.model import make_case
+from freecool.core.errors import CaseError
+from freecool.core.units import parse
 
 SEA_LEVEL_PA = 101_325.0
 HOUSE = make_case(preset="detached-house-medium")

@@ -9,15 +9,15 @@ import numpy as np
 import pytest
 from made_weather import made_weather
 
-from freecool.case import Case, make_case
-from freecool.differential import FLAT_SHARE, Candidate, DifferentialSweep, sweep_differential
-from freecool.errors import CaseError
-from freecool.estimate import estimate
+from freecool.answers.estimate import estimate
+from freecool.answers.pick import FLAT_SHARE, Candidate, DifferentialSweep, sweep_differential
+from freecool.answers.prepare import prepare
+from freecool.answers.scenarios import Cancelled
+from freecool.cases.model import Case, make_case
+from freecool.core.errors import CaseError
+from freecool.core.units import convert, parse
 from freecool.physics.damper import Damper, Fan
 from freecool.physics.year import simulate
-from freecool.prepare import prepare
-from freecool.scenarios import Cancelled
-from freecool.units import convert, parse
 from freecool.weather import Weather, open_weather
 
 SACRAMENTO = "724839TYA_Sacramento_TMY3.csv"
@@ -241,10 +241,10 @@ def test_without_draws_the_spread_is_the_exact_run(sacramento) -> None:
 def test_melbourne_is_too_damp_at_what_saves_most(humid) -> None:
     by_differential = {c.differential_k: c for c in humid.candidates}
     assert by_differential[humid.peak_differential_k].outcome.humidity.risk == "high"
-    assert humid.keenest.outcome.humidity.risk == "high"
-    assert humid.best is None or humid.best.differential_k > humid.keenest.differential_k
+    assert humid.best_ignoring_humidity.outcome.humidity.risk == "high"
+    assert humid.best is None or humid.best.differential_k > humid.best_ignoring_humidity.differential_k
     assert humid.proposal is not None
-    limited, plain = humid.proposal.outcome, humid.keenest.outcome
+    limited, plain = humid.proposal.outcome, humid.best_ignoring_humidity.outcome
     assert limited.hours.damp == 0.0 < plain.hours.damp
     assert limited.humidity.rh_over_60_hours_with < plain.humidity.rh_over_60_hours_with
     assert limited.hours.permitted < plain.hours.permitted
@@ -261,7 +261,7 @@ def test_a_lower_ceiling_overrules_and_never_picks_smaller(greensboro) -> None:
     picks = []
     for ceiling in (250.0, 60.0, 10.0):
         swept = sweep(case, greensboro, humidity_ceiling_hours=ceiling)
-        assert swept.keenest.outcome.damp(ceiling)
+        assert swept.best_ignoring_humidity.outcome.damp(ceiling)
         assert [d for d in swept.flat_k if not acceptable(next_to(swept, d), ceiling)] == []
         assert swept.best is None or acceptable(swept.best, ceiling)
         picks.append(float("inf") if swept.best is None else swept.best.differential_k)
@@ -300,7 +300,7 @@ def test_a_fan_that_eats_everything_is_left_off(sacramento) -> None:
 def test_upkeep_beyond_the_saving_is_left_off_for_that_reason(sacramento) -> None:
     """It saves energy and keeps dry: what speaks against it is money, and the answer must say so."""
     swept = sweep(make_case(preset=LIGHT, overrides={"money": {"upkeep": 500.0}}), sacramento, draws=0)
-    assert swept.keenest.outcome.humidity.risk != "high"
+    assert swept.best_ignoring_humidity.outcome.humidity.risk != "high"
     assert swept.best is None
     assert swept.sentence.startswith("Leave it off")
     assert "damp" not in swept.sentence
@@ -339,7 +339,7 @@ def test_cancel_reaches_the_runs_after_the_sweep(sacramento, monkeypatch) -> Non
         cancel.set()
         return 0.0
 
-    monkeypatch.setattr("freecool.differential.break_even_of", cancel_here)
+    monkeypatch.setattr("freecool.answers.pick.break_even_of", cancel_here)
     with pytest.raises(Cancelled):
         sweep(make_case(), sacramento, draws=0, cancel=cancel)
 
@@ -347,7 +347,7 @@ def test_cancel_reaches_the_runs_after_the_sweep(sacramento, monkeypatch) -> Non
 def test_variations_are_two_complete_runs_each(sacramento) -> None:
     """Net kWh of every depth and fan share, run here one by one; the unchanged ones are taken from the sweep."""
     swept = sweep(make_case(preset=LIGHT), sacramento, draws=0)
-    chosen = swept.best or swept.keenest
+    chosen = swept.best or swept.best_ignoring_humidity
     p = prepare(swept.case, swept.weather)
     limits = p.limits._replace(differential_k=chosen.differential_k)
 

@@ -89,7 +89,7 @@ def test_readme_python_gives_the_numbers_of_the_readme_command(in_repository):
 
 def test_every_option_is_documented():
     page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
-    from freecool.cli import app
+    from freecool.cli.app import app
 
     root = get_command(app)
     options = [
@@ -154,14 +154,15 @@ def test_links_lead_somewhere(page):
 
 
 def test_case_file_page_is_what_the_classes_say():
-    from freecool.show.reference import case_reference
+    from case_reference import case_reference
 
     assert (REPOSITORY / "docs" / "case-file.md").read_text("utf-8") == case_reference()
 
 
 def test_the_tariff_example_prices_hours():
+    from case_reference import TARIFF
+
     from freecool import make_case
-    from freecool.show.reference import TARIFF
 
     page = (REPOSITORY / "docs" / "case-file.md").read_text("utf-8")
     assert f"```toml\n{TARIFF}```" in page
@@ -175,7 +176,7 @@ def table_rows(page: str, place: str) -> list[str]:
 
 
 def test_the_page_of_climates_is_what_its_command_prints(pvlib_weather):
-    from freecool.show.climates import climates_page
+    from climates import climates_page
 
     page = (REPOSITORY / "docs" / "climates.md").read_text("utf-8")
     # Two of the ten files, cold and hot, that every installation has: the page's rows, digit by digit.
@@ -189,9 +190,10 @@ def test_the_page_of_climates_is_what_its_command_prints(pvlib_weather):
 
 def test_the_zones_of_the_page_of_climates_have_the_number_of_their_degree_days():
     # Letters are ASHRAE 169's (from memory); their numbers must follow from the weather itself.
+    from climates import PLACES, default_files
+
     from freecool import open_weather
-    from freecool.climate_zone import thermal_zone
-    from freecool.show.climates import PLACES, default_files
+    from freecool.weather.climate_zone import thermal_zone
 
     files = default_files()
     assert len(files) >= 3
@@ -200,7 +202,7 @@ def test_the_zones_of_the_page_of_climates_have_the_number_of_their_degree_days(
     }
 
 
-@pytest.mark.parametrize("before", ["", "import freecool.estimate, freecool.cli"])
+@pytest.mark.parametrize("before", ["", "import freecool.answers.estimate, freecool.cli.app"])
 def test_the_public_face_gives_what_it_names_whatever_was_imported_before(before):
     program = f"{before}\nimport freecool\nfrom freecool import estimate\nprint(callable(estimate), *dir(freecool))"
     run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
@@ -209,8 +211,9 @@ def test_the_public_face_gives_what_it_names_whatever_was_imported_before(before
 
 
 def test_the_complete_case_file_is_the_default_preset():
+    from case_reference import example_case
+
     from freecool import make_case
-    from freecool.show.reference import example_case
 
     written = make_case(tomllib.loads(example_case()))
     assert written == make_case({"name": "Example"})
@@ -241,7 +244,7 @@ def write_picture(path: Path) -> None:
 
 
 if __name__ == "__main__":
-    from freecool.show.reference import case_reference
+    from case_reference import case_reference
 
     os.chdir(REPOSITORY)
     (REPOSITORY / "docs" / "case-file.md").write_text(case_reference(), encoding="utf-8")

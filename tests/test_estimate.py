@@ -8,9 +8,9 @@ import json
 import numpy as np
 import pytest
 
-from freecool.case import make_case
-from freecool.estimate import Estimate, estimate
-from freecool.units import parse
+from freecool.answers.estimate import Estimate, estimate
+from freecool.cases.model import make_case
+from freecool.core.units import parse
 from freecool.weather import open_weather
 
 GREENSBORO = "723170TYA.CSV"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from freecool.humidity import HumidityYear, humidity_risk
+from freecool.answers.humidity import HumidityYear, humidity_risk
 
 BEFORE = HumidityYear(over_60_rh_hours=400.0, over_60_dew_point_hours=30.0, worst_30_day_rh=0.60)
 

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from freecool import air
-from freecool.air import read_saturation
+from freecool.core import air
+from freecool.core.air import read_saturation
 from freecool.physics.moisture import moisture_hour
 
 SEA_LEVEL_PA = 101_325.0

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from freecool.case import Money
-from freecool.money import worth
+from freecool.answers.money import worth
+from freecool.cases.model import Money
 
 
 def test_hand_worked() -> None:

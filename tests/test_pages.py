@@ -13,8 +13,8 @@ from browser import DESK, PHONE, accessibility_faults, layout_faults
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 
 from freecool import compare_rules, estimate, make_case, open_weather, sweep_differential
-from freecool.commissioning import commissioning
-from freecool.show.report import report_html
+from freecool.answers.commissioning import commissioning
+from freecool.show.html import report_html
 from freecool.show.sheet import sheet_html
 from freecool.show.style import WIDTH
 from freecool.weather.save import save_weather

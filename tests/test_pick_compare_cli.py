@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from test_cli import DESERT, freecool
 
-from freecool.case import RULES
+from freecool.cases.model import RULES
 
 FEW = ("--draws", "2")
 ONE = ("--draws", "1")
@@ -103,9 +103,7 @@ def test_the_range_is_what_was_asked() -> None:
     assert len(one["candidates"]) == 1
 
 
-@pytest.mark.parametrize(
-    ("command", "index", "rows"), [("pick", "differential_k", 21), ("compare", "rule", 6)]
-)
+@pytest.mark.parametrize(("command", "index", "rows"), [("pick", "differential_k", 21), ("compare", "rule", 6)])
 def test_tables_round_trip(command, index, rows, tmp_path) -> None:
     csv, parquet = tmp_path / "table.csv", tmp_path / "table.parquet"
     answer = told(command, DESERT, *FEW, "--table", str(csv))
@@ -152,9 +150,7 @@ def test_both_refuse_a_bad_table_and_place(command, tmp_path) -> None:
 
 
 @pytest.mark.parametrize("command", ["pick", "compare"])
-@pytest.mark.parametrize(
-    "arguments", [("--draws", "-1"), ("--draws", "many"), ("--seed", "-3")], ids=" ".join
-)
+@pytest.mark.parametrize("arguments", [("--draws", "-1"), ("--draws", "many"), ("--seed", "-3")], ids=" ".join)
 def test_the_parser_refuses_numbers_out_of_range(command, arguments) -> None:
     run = freecool(command, DESERT, *arguments)
     assert (run.code, run.output) == (2, "")

@@ -7,9 +7,9 @@ from weakref import ref
 
 import numpy as np
 
-from freecool.case import make_case
+from freecool.answers.prepare import outdoors_of, prepare
+from freecool.cases.model import make_case
 from freecool.physics.year import simulate
-from freecool.prepare import outdoors_of, prepare
 from freecool.weather import open_weather
 
 DEMO = "demo:high-desert"

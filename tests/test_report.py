@@ -9,8 +9,8 @@ import html5lib
 import pytest
 
 from freecool import compare_rules, estimate, make_case, open_weather, sweep_differential
-from freecool.commissioning import commissioning
-from freecool.show.report import notebook_html, report_html
+from freecool.answers.commissioning import commissioning
+from freecool.show.html import notebook_html, report_html
 from freecool.show.sheet import sheet_html
 
 HOSTILE = "<script>alert(1)</script> \"quotes\" 'and' & \U0001f9ca " + "x" * 200

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from freecool import air
-from freecool.case import RULES, RuleCase
-from freecool.changeover import FIXED_DRY_BULB_F, enthalpy_limit, is_code_changeover, limits_of
+from freecool.answers.rules import FIXED_DRY_BULB_F, enthalpy_limit, is_code_changeover, limits_of
+from freecool.cases.model import RULES, RuleCase
+from freecool.core import air
+from freecool.core.units import convert, parse
 from freecool.physics.rule import Limits, dry_bulb_hours, permits
-from freecool.units import convert, parse
 
 SEA_LEVEL_PA = 101_325.0
 ROOM_F = 75.0

@@ -10,14 +10,14 @@ from threading import Event
 
 import pytest
 
-from freecool.case import CLIMATE_ZONES, RULES, RuleCase, make_case
-from freecool.changeover import is_code_changeover, limits_of
-from freecool.differential import sweep_differential
-from freecool.estimate import estimate
+from freecool.answers.comparison import HUMIDITY_RULES, RuleResult, RulesCompared, compare_rules
+from freecool.answers.estimate import estimate
+from freecool.answers.pick import sweep_differential
+from freecool.answers.rules import is_code_changeover, limits_of
+from freecool.answers.scenarios import Cancelled
+from freecool.cases.model import CLIMATE_ZONES, RULES, RuleCase, make_case
+from freecool.core.units import convert
 from freecool.physics.rule import Limits
-from freecool.rules_compared import HUMIDITY_RULES, RuleResult, RulesCompared, compare_rules
-from freecool.scenarios import Cancelled
-from freecool.units import convert
 from freecool.weather import Weather, open_weather
 
 SEA_LEVEL_PA = 101_325.0
@@ -134,9 +134,7 @@ def test_each_published_row_is_what_value_says(name, office, weather_of) -> None
     compared = office(name)
     for rule in (compared.rules[1], compared.rules[2]):
         told = {"name": rule.name} | ({"differential": "0F"} if rule.name == "return-differential" else {})
-        case = make_case(
-            preset="small-office", overrides={"site": {"climate_zone": ZONES[name]}, "rule": told}
-        )
+        case = make_case(preset="small-office", overrides={"site": {"climate_zone": ZONES[name]}, "rule": told})
         alone = estimate(case, weather_of(name))
         assert rule.published.energy.net_kwh_saved == pytest.approx(alone.energy.net_kwh_saved, rel=1e-9)
         assert rule.published.hours.permitted == alone.hours.permitted
@@ -271,11 +269,11 @@ def test_picks_beside_published_differentials(name, source, guidance, preset, we
     """A differential below return air, as the guidance means it; NaN: leave it off."""
     rule = {"rule": {"name": "return-differential"}, "site": {"climate_zone": ZONES[name]}}
     swept = sweep_differential(make_case(preset=preset, overrides=rule), weather_of(name), draws=DRAWS)
-    for what, candidate in (("pick", swept.best), ("moisture aside", swept.keenest)):
+    for what, candidate in (("pick", swept.best), ("moisture aside", swept.best_ignoring_humidity)):
         got = math.nan if candidate is None else convert(candidate.differential_k, "difference", "F")
         outside.print_only(f"{what} below return, {preset}, {name[:24]} [degF]", source, guidance, got)
     # Moisture can only ask for more.
-    assert swept.best is None or swept.best.differential_k >= swept.keenest.differential_k
+    assert swept.best is None or swept.best.differential_k >= swept.best_ignoring_humidity.differential_k
 
 
 @pytest.mark.parametrize(("zone", "listed"), [("4A", False), ("5A", True), (None, None)])

@@ -8,13 +8,13 @@ from time import perf_counter
 import numpy as np
 import pytest
 
-from freecool.case import make_case
-from freecool.errors import FreecoolError
+from freecool.answers.prepare import prepare
+from freecool.answers.scenarios import CHUNK, Cancelled, Scenario, run_scenarios
+from freecool.answers.sensors import SensorError, draw_errors
+from freecool.cases.model import make_case
+from freecool.core.errors import FreecoolError
 from freecool.physics.rule import Limits
 from freecool.physics.year import simulate
-from freecool.prepare import prepare
-from freecool.scenarios import CHUNK, Cancelled, Scenario, run_scenarios
-from freecool.sensors import SensorError, draw_errors
 from freecool.weather import open_weather
 
 # Two full chunks and a part of one.
@@ -50,10 +50,7 @@ def work(pvlib_weather) -> Work:
 def one_by_one(work) -> np.ndarray:
     p = work.prepared
     return np.stack(
-        [
-            simulate(p.zone, p.unit, fan, damper, limits, base=work.base).totals
-            for fan, damper, limits in work.scenarios
-        ]
+        [simulate(p.zone, p.unit, fan, damper, limits, base=work.base).totals for fan, damper, limits in work.scenarios]
     )
 
 
@@ -143,7 +140,7 @@ def test_scenarios_alike_run_once_and_answer_as_if_each_had_run(work, name, monk
         ran.append(limits)
         return simulate(zone, unit, fan, damper, limits, base=base)
 
-    monkeypatch.setattr("freecool.scenarios.simulate", counted)
+    monkeypatch.setattr("freecool.answers.scenarios.simulate", counted)
     assert np.array_equal(run_scenarios(p.zone, p.unit, work.base, scenarios), np.stack(each))
     # Dry bulb in tenths of a kelvin, a limit within 2 degF either way: 23 different rules at most, 46 with two limits.
     if name in ("differential", "fixed dry bulb with a low limit"):

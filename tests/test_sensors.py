@@ -11,12 +11,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from freecool import air
-from freecool.case import Sensors
-from freecool.changeover import DEW_POINT_C, enthalpy_limit
+from freecool.answers.rules import DEW_POINT_C, enthalpy_limit
+from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN, NO_ERROR, SensorError, draw_errors
+from freecool.cases.model import Sensors
+from freecool.core import air
+from freecool.core.units import convert, parse
 from freecool.physics.rule import Limits, permits
-from freecool.sensors import DRIFTED_HUMIDITY, IN_THE_SUN, NO_ERROR, SensorError, draw_errors
-from freecool.units import convert, parse
 
 SEA_LEVEL_PA = 101_325.0
 ROOM_C = parse("75F", "temperature")
@@ -105,9 +105,7 @@ def test_an_outdoor_sensor_that_reads_high_asks_for_cooler_air(error_f, below_f,
     assert opens(limits, SensorError(outdoor_k=degrees(error_f)), below_f) is expected
 
 
-@pytest.mark.parametrize(
-    ("error_f", "below_f", "expected"), [(2.0, 3.5, True), (2.0, 2.5, False), (-2.0, 6.5, False)]
-)
+@pytest.mark.parametrize(("error_f", "below_f", "expected"), [(2.0, 3.5, True), (2.0, 2.5, False), (-2.0, 6.5, False)])
 def test_a_return_sensor_that_reads_high_opens_sooner(error_f, below_f, expected) -> None:
     error = SensorError(return_k=degrees(error_f))
     assert opens(Limits(differential_k=degrees(5.0), from_return_air=True), error, below_f) is expected

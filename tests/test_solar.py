@@ -10,11 +10,11 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from freecool.weather import Site, Weather, open_weather
+from freecool.weather import Location, Weather, open_weather
 from freecool.weather.sun import Sun
 
 PUBLISHED = Path(__file__).with_name("iso_52010_1.csv")
-ISO_SITE = Site(name="DRYCOLD", latitude=39.76, longitude=-104.86, elevation_m=1609.0, utc_offset_h=-7.0)
+ISO_SITE = Location(name="DRYCOLD", latitude=39.76, longitude=-104.86, elevation_m=1609.0, utc_offset_h=-7.0)
 ALBEDO = 0.2
 HOURS = 8760
 
@@ -46,9 +46,7 @@ BRIGHTNESS = np.array([
 ])  # fmt: skip
 
 
-def iso_52010(
-    day: np.ndarray, hour: np.ndarray, direct: np.ndarray, diffuse: np.ndarray, plane: Plane
-) -> np.ndarray:
+def iso_52010(day: np.ndarray, hour: np.ndarray, direct: np.ndarray, diffuse: np.ndarray, plane: Plane) -> np.ndarray:
     """Irradiance on a plane [W/m2] by ISO 52010-1:2017, given day, hour ending and irradiances [W/m2]."""
     latitude, tilt, facing = np.radians([ISO_SITE.latitude, plane.tilt, 180.0 - plane.azimuth])
     orbit = 2 * np.pi * day / 365
@@ -123,7 +121,7 @@ def test_annual_sums_of_iso_52010(outside, shared_weather, name: str, tolerance:
             standard, got, tolerance * standard)  # fmt: skip
 
 
-def _at(site: Site, weather: Weather) -> Weather:
+def _at(site: Location, weather: Weather) -> Weather:
     return Weather(site, weather.source, weather.kind, weather.frame, (), True, weather.quality)
 
 

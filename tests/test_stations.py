@@ -9,7 +9,7 @@ import pytest
 from station_server import STATIONS, StationServer, invented_hours
 
 from freecool import open_weather
-from freecool.weather.station_years import cloud_oktas, dew_point_of, standard_offset_h, station_pressure_pa
+from freecool.weather.readers.stations import cloud_oktas, dew_point_of, standard_offset_h, station_pressure_pa
 from freecool.weather.sun import fill_sunshine
 from freecool.weather.table import standard_pressure_pa
 

@@ -15,7 +15,7 @@ import pytest
 from station_server import FAULTS, STATIONS, StationServer, kept_files
 
 from freecool import open_weather
-from freecool.errors import WeatherError
+from freecool.core.errors import WeatherError
 from freecool.weather import stations
 
 NEAR = "near:36.07,-79.79"

@@ -14,13 +14,13 @@ import pytest
 from station_server import STATIONS, StationServer
 
 from freecool import make_case, open_weather
-from freecool.advice import most_years, most_years_text
-from freecool.differential import sweep_differential
-from freecool.errors import WeatherError
-from freecool.estimate import estimate
-from freecool.typical_compared import COMPARED_PRESETS, compare_typical
+from freecool.answers.estimate import estimate
+from freecool.answers.pick import sweep_differential
+from freecool.answers.typical import COMPARED_PRESETS, compare_typical
+from freecool.answers.verdict import most_years, most_years_text
+from freecool.core.errors import WeatherError
+from freecool.weather.readers.stations import year_faults
 from freecool.weather.save import save_weather
-from freecool.weather.station_years import year_faults
 from freecool.weather.typical import typical_year
 
 NEAR = "near:36.07,-79.79"

@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from made_weather import made_weather
 
-from freecool.case import Case, make_case
-from freecool.errors import CaseError
-from freecool.estimate import estimate
+from freecool.answers.estimate import estimate
+from freecool.answers.prepare import prepare
+from freecool.cases.model import Case, make_case
+from freecool.core.errors import CaseError
 from freecool.physics.year import JOULES_PER_KWH, simulate
-from freecool.prepare import prepare
 from freecool.weather import open_weather
 
 FLAT = 0.10

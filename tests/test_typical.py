@@ -9,8 +9,8 @@ import pandas as pd
 import pytest
 
 from freecool import make_case, open_weather
-from freecool.errors import WeatherError
-from freecool.estimate import estimate
+from freecool.answers.estimate import estimate
+from freecool.core.errors import WeatherError
 from freecool.weather import Weather
 from freecool.weather.typical import choose_years, daily_means, finkelstein_schafer, smooth_join, typical_year
 

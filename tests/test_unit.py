@@ -7,23 +7,23 @@ import math
 import pytest
 from reference_year import full_coil
 
-from freecool import air
-from freecool.break_even import break_even_differential
-from freecool.case import make_case
-from freecool.physics.unit import (
+from freecool.answers.break_even import break_even_differential
+from freecool.answers.prepare import prepare
+from freecool.cases.model import make_case
+from freecool.core import air
+from freecool.core.units import BTU_H_W, CFM_M3_S, TON_W, parse
+from freecool.physics.cooling_unit import (
     DEW_POINT_START_C,
     NREL_CAPACITY,
     NREL_INPUT_RATIO,
     WET_BULB_START_C,
     Coil,
-    Unit,
+    CoolingUnit,
     biquadratic,
     rated_unit,
     run_coil,
 )
 from freecool.physics.year import Fan, simulate
-from freecool.prepare import prepare
-from freecool.units import BTU_H_W, CFM_M3_S, TON_W, parse
 from freecool.weather import open_weather
 
 SEA_LEVEL_PA = 101_325.0
@@ -38,7 +38,7 @@ def celsius(fahrenheit: float) -> float:
     return parse(f"{fahrenheit} F", "temperature")
 
 
-def unit(**changed) -> Unit:
+def unit(**changed) -> CoolingUnit:
     nameplate = {
         "capacity_w": CAPACITY_W,
         "efficiency": 12.0 * BTU_H_W,
@@ -55,7 +55,7 @@ def at_wet_bulb(dry_bulb_f: float, wet_bulb_f: float) -> float:
 
 
 def run(
-    machine: Unit,
+    machine: CoolingUnit,
     outdoor_f: float = 95.0,
     dry_bulb_f: float = INDOOR_F,
     w: float | None = None,
@@ -64,9 +64,7 @@ def run(
     t = celsius(dry_bulb_f)
     w = at_wet_bulb(INDOOR_F, WET_BULB_F) if w is None else w
     kg_s = flow_m3_s * float(air.dry_air_density(t, w, SEA_LEVEL_PA))
-    return run_coil(
-        machine, TABLE, kg_s, t, w, celsius(outdoor_f), SEA_LEVEL_PA, WET_BULB_START_C, DEW_POINT_START_C
-    )
+    return run_coil(machine, TABLE, kg_s, t, w, celsius(outdoor_f), SEA_LEVEL_PA, WET_BULB_START_C, DEW_POINT_START_C)
 
 
 def efficiency(coil: Coil) -> float:

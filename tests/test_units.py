@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from freecool.errors import UnitError
-from freecool.units import DIMENSIONS, convert, parse, show
+from freecool.core.errors import UnitError
+from freecool.core.units import DIMENSIONS, convert, format_quantity, parse
 
 REGISTRY = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 
@@ -179,4 +179,4 @@ def test_any_text_is_read_as_a_finite_number_or_refused(text: str) -> None:
     ],
 )
 def test_a_quantity_is_shown_as_people_write_it(value: float, dimension: str, system: str, text: str) -> None:
-    assert show(value, dimension, system) == text
+    assert format_quantity(value, dimension, system) == text

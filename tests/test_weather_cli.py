@@ -16,15 +16,15 @@ from station_server import STATIONS, serve
 from typer.testing import CliRunner
 
 from freecool import make_case, open_weather
-from freecool.cli_weather import weather_app
-from freecool.errors import FreecoolError
-from freecool.estimate import estimate
-from freecool.typical_compared import COMPARED_PRESETS
+from freecool.answers.estimate import estimate
+from freecool.answers.typical import COMPARED_PRESETS
+from freecool.cli.weather import weather_app
+from freecool.core.errors import FreecoolError
 from freecool.weather.describe import describe
 from freecool.weather.save import save_weather
 
-# Asked in a process of its own, so that the client reads its settings from the environment as it does for a user.
-RUN = "import sys; from freecool.cli_weather import weather_app; from freecool.errors import FreecoolError\n"
+# Request in a process of its own, so that the client reads its settings from the environment as it does for a user.
+RUN = "import sys; from freecool.cli.weather import weather_app; from freecool.core.errors import FreecoolError\n"
 RUN += "try: weather_app(sys.argv[1:])\nexcept FreecoolError as error: print(error, file=sys.stderr); sys.exit(2)"
 
 

@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from freecool.errors import WeatherError
+from freecool.core.errors import WeatherError
 from freecool.weather import Weather, open_weather
 
 PLACE = "# name: Testing\n# latitude: 40\n# longitude: -90\n# elevation_m: 200\n# utc_offset_h: -6\n"
@@ -62,7 +62,7 @@ def test_round_trip(frame: pd.DataFrame, demo: Weather, save: Save) -> None:
     ["dew_point_f", "relative_humidity_percent", "humidity_ratio_kg_kg", "wet_bulb_c", "wet_bulb_f"],
 )
 def test_humidity_in_any_form(humidity: str, frame: pd.DataFrame, demo: Weather, save: Save) -> None:
-    from freecool import air
+    from freecool.core import air
 
     dry_bulb, dew_point, pressure = (frame[name].to_numpy() for name in ("dry_bulb_c", "dew_point_c", "pressure_pa"))
     ratio = air.humidity_ratio_from_dew_point(dew_point, pressure)

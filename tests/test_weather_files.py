@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from freecool.errors import WeatherError
+from freecool.core.errors import WeatherError
 from freecool.weather import Weather, open_weather
 
 COLUMNS = ["dry_bulb_c", "dew_point_c", "pressure_pa", "ghi_w_m2", "dni_w_m2", "dhi_w_m2"]

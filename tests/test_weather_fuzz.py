@@ -13,7 +13,7 @@ import pvlib
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from freecool.errors import WeatherError
+from freecool.core.errors import WeatherError
 from freecool.weather import Weather, open_weather
 
 many = settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])

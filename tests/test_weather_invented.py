@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from freecool.errors import WeatherError
+from freecool.core.errors import WeatherError
 from freecool.weather.invented import DEMOS, invented_weather
 
 

@@ -12,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from freecool.errors import WeatherError
+from freecool.core.errors import WeatherError
 from freecool.weather import Weather, open_weather
 from freecool.weather.quality import fill_by_interpolation, fill_from_adjacent_days, fill_series, gaps, repair
 

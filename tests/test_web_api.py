@@ -17,9 +17,9 @@ from test_cli import freecool
 from web_serving import Held, serving
 
 from freecool import make_case
-from freecool.web.doors import DOORS, Desk
-from freecool.web.guard import HEADERS
 from freecool.web.models import CompareAnswer, PickAnswer, ValueAnswer
+from freecool.web.security import HEADERS
+from freecool.web.services import DOORS, AnswerService
 
 FEW = {"pick": ("--draws", "3"), "compare": ("--draws", "1"), "value": ()}
 FEW_JSON = {"pick": {"draws": 3}, "compare": {"draws": 1}, "value": {}}
@@ -123,13 +123,13 @@ def test_lines_end_in_the_same_answer(server, door):
 
 
 def test_a_late_refusal_is_the_last_line(server, monkeypatch):
-    from freecool.errors import WeatherError
+    from freecool.core.errors import WeatherError
 
     def fail(door, question, tell, cancel):
         time.sleep(1.0)
         raise WeatherError("The weather has gone.")
 
-    monkeypatch.setattr(server.desk, "_compute", fail)
+    monkeypatch.setattr(server.service, "_compute", fail)
     *steps, last = lines_of(server, "value", {"case": {"name": "late"}})
     assert steps
     assert last == {"error": "The weather has gone."}
@@ -146,10 +146,10 @@ def wait_until(condition) -> bool:
 
 @pytest.mark.parametrize("accept", ["application/x-ndjson", "application/json"])
 def test_a_client_that_goes_away_frees_the_worker(accept):
-    desk = Desk(threads=1, waiting=0)
+    service = AnswerService(threads=1, waiting=0)
     held = Held()
-    desk._compute = held
-    with serving(desk) as server:
+    service._compute = held
+    with serving(service) as server:
         body = {"weather": "demo:high-desert"}
         timeout = httpx.Timeout(300, read=1.0)
         # A stream is closed by its reader, a plain request by its reader's patience.
@@ -160,16 +160,16 @@ def test_a_client_that_goes_away_frees_the_worker(accept):
             else:
                 with client.stream("POST", "/api/pick", json=body, headers={"accept": accept}) as answer:
                     assert json.loads(next(answer.iter_lines())) == {"progress": [0, 0]}
-        assert wait_until(lambda: desk.work.taken == 0)
+        assert wait_until(lambda: service.work.taken == 0)
         assert held.cancelled == [True]
-        del desk._compute
+        del service._compute
         assert server.post("/api/value", body).status_code == 200
 
 
 def test_a_real_sweep_stops_when_its_client_goes_away():
-    desk = Desk(threads=1, waiting=0)
+    service = AnswerService(threads=1, waiting=0)
     outcomes: list[str] = []
-    true_compute = desk._compute
+    true_compute = service._compute
 
     def compute(*told):
         try:
@@ -180,8 +180,8 @@ def test_a_real_sweep_stops_when_its_client_goes_away():
         outcomes.append("done")
         return result
 
-    desk._compute = compute
-    with serving(desk) as server:
+    service._compute = compute
+    with serving(service) as server:
         headers = {"accept": "application/x-ndjson"}
         body = {"weather": "demo:mixed-inland", "draws": 500}
         with server.client.stream("POST", "/api/compare", json=body, headers=headers) as answer:
@@ -190,15 +190,15 @@ def test_a_real_sweep_stops_when_its_client_goes_away():
                 if done:
                     assert done < total
                     break
-        assert wait_until(lambda: desk.work.taken == 0)
+        assert wait_until(lambda: service.work.taken == 0)
         assert outcomes == ["Cancelled"]
 
 
 def test_a_full_queue_says_so_and_takes_more_when_there_is_room():
-    desk = Desk(threads=1, waiting=1)
+    service = AnswerService(threads=1, waiting=1)
     held = Held()
-    desk._compute = held
-    with serving(desk) as server:
+    service._compute = held
+    with serving(service) as server:
         answers: list[int] = []
 
         def ask(name: str) -> None:
@@ -208,7 +208,7 @@ def test_a_full_queue_says_so_and_takes_more_when_there_is_room():
         waiting = [threading.Thread(target=ask, args=(name,)) for name in ("one", "two")]
         for thread in waiting:
             thread.start()
-        assert wait_until(lambda: desk.work.taken == 2)
+        assert wait_until(lambda: service.work.taken == 2)
         refused = server.post("/api/value", {"case": {"name": "three"}})
         assert refused.status_code == 429
         assert "try again" in server.refusal(refused)
@@ -218,19 +218,19 @@ def test_a_full_queue_says_so_and_takes_more_when_there_is_room():
         held.let_go.set()
         for thread in waiting:
             thread.join()
-        del desk._compute
+        del service._compute
         assert server.post("/api/value", {"case": {"name": "four"}}).status_code == 200
 
 
 def test_a_computation_past_its_time_is_cancelled():
-    desk = Desk(threads=1, waiting=5, seconds=0.3)
-    with serving(desk) as server:
+    service = AnswerService(threads=1, waiting=5, seconds=0.3)
+    with serving(service) as server:
         refused = server.post("/api/compare", {"weather": "demo:mixed-inland", "draws": 500})
         assert refused.status_code == 503
         assert "longer than 0.3 s and was cancelled" in server.refusal(refused)
         *_, last = lines_of(server, "compare", {"weather": "demo:mixed-inland", "draws": 500})
         assert "was cancelled" in last["error"]
-        assert wait_until(lambda: desk.work.taken == 0)
+        assert wait_until(lambda: service.work.taken == 0)
 
 
 @pytest.mark.parametrize(
@@ -270,7 +270,7 @@ def test_a_mistake_is_one_sentence(server, door, body, words):
 )  # fmt: skip
 def test_a_path_is_never_opened_for_a_client(server, weather, monkeypatch):
     opened: list[object] = []
-    monkeypatch.setattr("freecool.weather.text.read_lines", lambda path: opened.append(path))
+    monkeypatch.setattr("freecool.weather.readers.text.read_lines", lambda path: opened.append(path))
     for answer in (
         server.post("/api/value", {"weather": weather}),
         server.client.get("/answer/value", params={"weather": weather or "x"}),

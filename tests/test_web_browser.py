@@ -223,13 +223,13 @@ def test_units_change_what_is_shown_and_not_what_is_asked(server, page_at):
 def test_progress_is_shown_and_cancel_stops_the_work(page_at):
     with serving() as server:
         held = Held()
-        true_compute, desk = server.desk._compute, server.desk
+        true_compute, service = server.service._compute, server.service
 
         def compute(door, question, tell, cancel):
             tell({"progress": [7, 40]})
             return held(door, question, tell, cancel)
 
-        desk._compute = compute
+        service._compute = compute
         seen = page_at(PHONE)
         page = seen.page
         page.goto(f"{server.address}/compare?weather=demo:mixed-inland&draws=1")
@@ -248,7 +248,7 @@ def test_progress_is_shown_and_cancel_stops_the_work(page_at):
                 break
             page.wait_for_timeout(100)
         assert held.cancelled == [True]
-        desk._compute = true_compute
+        service._compute = true_compute
         page.get_by_role("button", name="Show the answer").click()
         wait_for_answer(page)
         assert page.evaluate("document.activeElement.id") == "answer"

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from freecool import make_case, read_case_file
-from freecool.case import RULES, Case
-from freecool.errors import CaseError
-from freecool.presets import PRESETS
+from freecool.cases.model import RULES, Case
+from freecool.cases.presets import PRESETS
+from freecool.core.errors import CaseError
 from freecool.web.form import FIRST, LABELS, SECTIONS, case_fields, preset_case
 from freecool.web.question import Link, canonical, case_of, case_toml, question_of, read_link, settings_of
 
@@ -143,7 +143,7 @@ def test_a_link_that_says_nothing_possible_is_one_sentence(params, words):
 
 def test_the_form_has_every_value_of_the_case_once():
     def leaves(part: type, place: str = "") -> list[str]:
-        from freecool.show.reference import _case_schema, _sections
+        from case_reference import _case_schema, _sections
 
         return [key.path for _, keys in _sections(_case_schema()) for key in keys]
 

@@ -12,9 +12,9 @@ import pytest
 from web_serving import serving
 
 from freecool import open_weather
-from freecool.errors import WeatherError
+from freecool.core.errors import WeatherError
 from freecool.web import weather_store
-from freecool.web.guard import LARGEST_BODY_BYTES, LARGEST_UPLOAD_BYTES
+from freecool.web.security import LARGEST_BODY_BYTES, LARGEST_UPLOAD_BYTES
 from freecool.web.weather_store import NotHeld, WeatherStore
 
 GIGABYTE = 1_000_000_000
@@ -71,7 +71,7 @@ def test_a_client_s_name_is_never_a_path(server, pvlib_weather, name, tmp_path, 
     monkeypatch.setattr(Path, "write_bytes", lambda path, data: (written.append(path), true_write(path, data))[1])
     # A distinct content, so that it is read anew.
     content = pvlib_weather("703165TY.csv").read_bytes() + b"\n" * (len(name) % 97)
-    server.desk.weather._held.clear()
+    server.service.weather._held.clear()
     answer = server.send_file(content, name)
     assert answer.status_code == 200, answer.text[:300]
     assert [path.name for path in written] == ["your-file"]

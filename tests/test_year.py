@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from reference_year import Room, reference_year, room_of
 
-from freecool.case import Case, make_case
+from freecool.answers.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
+from freecool.cases.model import Case, make_case
+from freecool.core.units import parse
 from freecool.physics.rule import Limits
-from freecool.physics.year import NO_DAMPER, Hours, Year, Zone, simulate
+from freecool.physics.year import NO_DAMPER, Hours, YearRun, Zone, simulate
 from freecool.physics.zone import Element, element_network, five_resistance_network, merge, modes_of
-from freecool.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
-from freecool.units import parse
 from freecool.weather import Sun, Weather, open_weather
 
 GREENSBORO = "723170TYA.CSV"
@@ -30,7 +30,7 @@ def greensboro(pvlib_weather) -> Weather:
     return open_weather(str(pvlib_weather(GREENSBORO)))
 
 
-class Bench(NamedTuple):
+class Baseline(NamedTuple):
     """A prepared case, its span of hours, and the same zone with every node."""
 
     prepared: Prepared
@@ -39,7 +39,7 @@ class Bench(NamedTuple):
     drives: np.ndarray
 
 
-def bench(case: Case, weather: Weather, span: slice) -> Bench:
+def baseline(case: Case, weather: Weather, span: slice) -> Baseline:
     prepared = prepare(case, weather)
     house = envelope(case.building)
     outdoor = weather.frame["dry_bulb_c"].to_numpy()
@@ -49,13 +49,13 @@ def bench(case: Case, weather: Weather, span: slice) -> Bench:
     drives = drive_inputs(house.elements, house.glass, outdoor, gains, cache(Sun(weather).on_plane))
     hours = Hours(*(column[span] for column in prepared.zone.hours))
     room = room_of(house.elements, FURNITURE_J_M2K * house.floor_m2)
-    return Bench(prepared, prepared.zone._replace(hours=hours), room, drives[span])
+    return Baseline(prepared, prepared.zone._replace(hours=hours), room, drives[span])
 
 
-def no_warm_up(bench: Bench, base: Year | None = None, **changed: Any) -> Year:
-    prepared = bench.prepared
+def no_warm_up(baseline: Baseline, base: YearRun | None = None, **changed: Any) -> YearRun:
+    prepared = baseline.prepared
     damper, limits = changed.get("damper", prepared.damper), changed.get("limits", prepared.limits)
-    return simulate(bench.zone, prepared.unit, prepared.fan, damper, limits, base, hourly=True, warm_up=False)
+    return simulate(baseline.zone, prepared.unit, prepared.fan, damper, limits, base, hourly=True, warm_up=False)
 
 
 CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
@@ -93,7 +93,7 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
 }
 
 
-def agree(ours: Year, slow: dict[str, np.ndarray]) -> None:
+def agree(ours: YearRun, slow: dict[str, np.ndarray]) -> None:
     """Every hour and every total within a millionth of the largest."""
     for name, expected in slow.items():
         got = ours.called.astype(float) if name == "called" else ours.column(name)
@@ -114,7 +114,7 @@ def agree(ours: Year, slow: dict[str, np.ndarray]) -> None:
 @pytest.mark.parametrize("name", CONFIGURATIONS)
 def test_agrees_with_the_slow_reference(name, greensboro) -> None:
     preset, span, told, errors = CONFIGURATIONS[name]
-    at = bench(make_case(told, preset=preset), greensboro, span)
+    at = baseline(make_case(told, preset=preset), greensboro, span)
     limits = at.prepared.limits._replace(**errors)
     prepared = at.prepared
     ours = no_warm_up(at, limits=limits)
@@ -126,7 +126,7 @@ def test_agrees_with_the_slow_reference(name, greensboro) -> None:
 
 
 def test_a_whole_year_agrees_with_the_slow_reference(greensboro) -> None:
-    at = bench(make_case(preset="detached-house-light"), greensboro, slice(None))
+    at = baseline(make_case(preset="detached-house-light"), greensboro, slice(None))
     slow = reference_year(
         at.room,
         at.drives,
@@ -160,7 +160,7 @@ def test_a_whole_year_agrees_with_the_slow_reference(greensboro) -> None:
 def test_heat_balance_closes_every_hour(name, greensboro) -> None:
     """Storage change is what the boundaries, the gains and the reported flows bring, the air held at the kernel's."""
     preset, span, told, _ = CONFIGURATIONS[name]
-    at = bench(make_case(told, preset=preset), greensboro, span)
+    at = baseline(make_case(told, preset=preset), greensboro, span)
     year = no_warm_up(at)
     capacity, conductance, inputs = at.room
     to_air = (
@@ -188,7 +188,7 @@ def test_heat_balance_closes_every_hour(name, greensboro) -> None:
 def test_water_balance_closes_every_hour(name, greensboro) -> None:
     """Without windows and leaks, where the standing air change is known."""
     preset, span, told, _ = CONFIGURATIONS[name]
-    at = bench(make_case(told, preset=preset), greensboro, span)
+    at = baseline(make_case(told, preset=preset), greensboro, span)
     year, hours, store = no_warm_up(at), at.zone.hours, at.zone.store_kg
     after = year.column("humidity_ratio")
     before = np.concatenate(([hours.outdoor_w[0]], after[:-1]))
@@ -216,7 +216,7 @@ def test_water_balance_closes_every_hour(name, greensboro) -> None:
 
 
 def test_a_rule_that_never_opens_leaves_the_building_alone(greensboro) -> None:
-    at = bench(make_case(preset="small-office"), greensboro, slice(None))
+    at = baseline(make_case(preset="small-office"), greensboro, slice(None))
     without = no_warm_up(at, damper=NO_DAMPER)
     shut = no_warm_up(at, without, limits=Limits(differential_k=math.inf))
     np.testing.assert_array_equal(shut.hourly, without.hourly)
@@ -224,7 +224,7 @@ def test_a_rule_that_never_opens_leaves_the_building_alone(greensboro) -> None:
 
 @pytest.mark.parametrize("preset", ["detached-house-light", "small-office"])
 def test_permitted_hours_never_rise_with_the_differential(preset, greensboro) -> None:
-    at = bench(make_case(preset=preset), greensboro, slice(None))
+    at = baseline(make_case(preset=preset), greensboro, slice(None))
     permitted = [
         no_warm_up(at, limits=Limits(differential_k=parse(f"{degrees} F", "difference"))).total("permitted")[0]
         for degrees in np.arange(0.0, 20.5, 0.5)

@@ -12,14 +12,14 @@ import httpx
 import uvicorn
 
 from freecool.web.app import create_app
-from freecool.web.doors import Desk
+from freecool.web.services import AnswerService
 
 
 class Serving(NamedTuple):
-    """A running server: where it answers, its desk, and a client of it."""
+    """A running server: where it answers, its service, and a client of it."""
 
     address: str
-    desk: Desk
+    service: AnswerService
     client: httpx.Client
 
     def post(self, path: str, body: object) -> httpx.Response:
@@ -41,11 +41,11 @@ class Serving(NamedTuple):
 
 
 @contextmanager
-def serving(desk: Desk | None = None, demo: bool = False) -> Iterator[Serving]:
+def serving(service: AnswerService | None = None, demo: bool = False) -> Iterator[Serving]:
     """A server that runs while the block does."""
-    desk = desk or Desk()
+    service = service or AnswerService()
     listening = socket.create_server(("127.0.0.1", 0))
-    config = uvicorn.Config(create_app(desk, demo=demo), log_level="error", timeout_graceful_shutdown=1)
+    config = uvicorn.Config(create_app(service, demo=demo), log_level="error", timeout_graceful_shutdown=1)
     server = uvicorn.Server(config)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
@@ -53,7 +53,7 @@ def serving(desk: Desk | None = None, demo: bool = False) -> Iterator[Serving]:
     # The socket listens already: the first request waits until the server is ready.
     with httpx.Client(base_url=address, timeout=300) as client:
         try:
-            yield Serving(address, desk, client)
+            yield Serving(address, service, client)
         finally:
             server.should_exit = True
             thread.join(20)
@@ -74,6 +74,6 @@ class Held:
             if cancel.wait(0.05) or self.let_go.is_set():
                 break
         self.cancelled.append(cancel.is_set())
-        from freecool.scenarios import Cancelled
+        from freecool.answers.scenarios import Cancelled
 
         raise Cancelled("Cancelled before it was done.")

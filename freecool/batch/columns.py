@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal, NamedTuple
 
-from freecool.advice import EnergyBlock, HoursBlock, HumidityBlock
-from freecool.case import RULES
-from freecool.money import Worth
-from freecool.units import convert
+from freecool.answers.money import Worth
+from freecool.answers.verdict import EnergyBlock, HoursBlock, HumidityBlock
+from freecool.cases.model import RULES
+from freecool.core.units import convert
 
 Job = Literal["value", "pick", "compare"]
 Value = str | float | bool | None

@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from freecool.batch.columns import Value
-from freecool.errors import BatchError
+from freecool.core.errors import BatchError
 
 try:
     import fcntl

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from freecool.batch.columns import COLUMNS, Job, Value
 from freecool.batch.ledger import Ledger, sync_folder
-from freecool.errors import BatchError
+from freecool.core.errors import BatchError
 
 if TYPE_CHECKING:
     import pyarrow

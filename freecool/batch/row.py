@@ -6,14 +6,14 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from freecool import __version__
 from freecool.batch.columns import Job, Value, values_of
 from freecool.batch.sites import PLACE, Site, digest_of, is_file
-from freecool.errors import BatchError, CaseError, FreecoolError, WeatherError
-from freecool.units import System, parse
+from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError
+from freecool.core.units import System, parse
+from freecool.core.version import __version__
 
 if TYPE_CHECKING:
-    from freecool.case import Case
+    from freecool.cases.model import Case
     from freecool.weather import Weather
 
 # Kept by each process: rows of one weather need not stand together, and a year takes half a megabyte.
@@ -96,22 +96,22 @@ def _answered(task: Task) -> dict[str, Any]:
         raise BatchError(f"{task.site.fault}.")
     settings, case, weather = task.settings, _case(task), _weather(task)
     if settings.job == "value":
-        from freecool.estimate import estimate
+        from freecool.answers.estimate import estimate
 
         return estimate(case, weather).to_dict()
     # Rows share out the cores already: one thread each.
     if settings.job == "pick":
-        from freecool.differential import sweep_differential
+        from freecool.answers.pick import sweep_differential
 
         return sweep_differential(case, weather, draws=settings.draws, seed=settings.seed, workers=1).to_dict()
-    from freecool.rules_compared import compare_rules
+    from freecool.answers.comparison import compare_rules
 
     return compare_rules(case, weather, draws=settings.draws, seed=settings.seed, workers=1).to_dict()
 
 
 def _case(task: Task) -> Case:
-    from freecool.case import make_case, merged
-    from freecool.cli_asked import setting
+    from freecool.cases.model import make_case, merged
+    from freecool.cli.request import setting
 
     cells = task.site.cells
     keys = (key for key in cells if key not in ("name", "weather", *PLACE))

@@ -8,14 +8,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from freecool import __version__
-from freecool.batch.crew import answers, cores, crew
+from freecool.answers.scenarios import Progress
 from freecool.batch.ledger import Ledger, ledger_folder, read_inputs, remove_ledger
 from freecool.batch.results import write_results
 from freecool.batch.row import Settings, Task
 from freecool.batch.sites import SiteList, iterate_sites, read_sites
-from freecool.errors import BatchError
-from freecool.scenarios import Progress
+from freecool.batch.workers import answers, cores, worker_pool
+from freecool.core.errors import BatchError
+from freecool.core.version import __version__
 
 
 class Summary(NamedTuple):
@@ -86,7 +86,7 @@ def run_batch(
         if progress is not None:
             progress(ledger.done, listed.rows)
         if ledger.done < listed.rows:
-            with crew(workers or min(cores(), listed.rows - ledger.done), scheduler) as team:
+            with worker_pool(workers or min(cores(), listed.rows - ledger.done), scheduler) as team:
                 for task, values in answers(team, _tasks(listed, settings, ledger)):
                     ledger.append(task.site.place, values)
                     if progress is not None:

@@ -11,8 +11,8 @@ from typing import NamedTuple, get_args, get_origin
 
 from pydantic import BaseModel
 
-from freecool.case import Case
-from freecool.errors import BatchError
+from freecool.cases.model import Case
+from freecool.core.errors import BatchError
 
 # Sources that are not files; weather/source.py reads them.
 SCHEMES = ("demo", "station", "near")

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from freecool.air import KELVIN
-from freecool.compiled import kernel
+from freecool.core.air import KELVIN
+from freecool.core.compiled import kernel
 
 # Closer than this to the target, supply air is no use and the flow that holds it has no bound.
 LEAST_DRIVE_K = 1e-6

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from freecool.air import MOLAR_RATIO
-from freecool.compiled import kernel
+from freecool.core.air import MOLAR_RATIO
+from freecool.core.compiled import kernel
 
 
 class MoistureHour(NamedTuple):

@@ -8,8 +8,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from freecool.air import MOLAR_RATIO, enthalpy_of, read_saturation
-from freecool.compiled import kernel
+from freecool.core.air import MOLAR_RATIO, enthalpy_of, read_saturation
+from freecool.core.compiled import kernel
 
 # Readings at a limit count as inside it: weather files round to 0.1 K and unit conversion leaves 1e-14.
 SLACK_K = 1e-9

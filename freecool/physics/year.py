@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from freecool.air import (
+from freecool.core.air import (
     KELVIN,
     MOLAR_RATIO,
     SaturationTable,
@@ -15,13 +15,13 @@ from freecool.air import (
     relative_humidity_of,
     saturation_table,
 )
-from freecool.compiled import kernel
+from freecool.core.compiled import kernel
+from freecool.core.units import parse
+from freecool.physics.cooling_unit import DEW_POINT_START_C, FROST_C, WET_BULB_START_C, CoolingUnit, run_coil
 from freecool.physics.damper import LEAST_DRIVE_K, Damper, Fan, damper_stream, part_flow
 from freecool.physics.moisture import moisture_hour
 from freecool.physics.rule import Limits, permits
-from freecool.physics.unit import DEW_POINT_START_C, FROST_C, WET_BULB_START_C, Unit, run_coil
 from freecool.physics.zone import Modes
-from freecool.units import parse
 
 FloatArray = NDArray[np.float64]
 
@@ -335,7 +335,7 @@ class Zone(NamedTuple):
     store_kg: float
 
 
-class Year(NamedTuple):
+class YearRun(NamedTuple):
     """One complete run."""
 
     totals: FloatArray
@@ -361,26 +361,26 @@ NO_DAMPER = Damper(False, 1.0, 0.0, 10.0, True, 0.0, 0.0, INDOOR_DEW_POINT_C)
 
 def simulate(
     zone: Zone,
-    unit: Unit,
+    unit: CoolingUnit,
     fan: Fan,
     damper: Damper = NO_DAMPER,
     limits: Limits = NO_LIMITS,
-    base: Year | None = None,
+    base: YearRun | None = None,
     hourly: bool = False,
     warm_up: bool = True,
-) -> Year:
+) -> YearRun:
     """A complete run of all hours, given zone, unit, fan, damper and rule.
 
     Parameters
     ----------
     zone : Zone
-    unit : Unit
+    unit : CoolingUnit
     fan : Fan
     damper : Damper
         `NO_DAMPER` for the building without it.
     limits : Limits
         The rule.
-    base : Year, optional
+    base : YearRun, optional
         The run without the damper, for coincident and carried hours; this run then starts from the same state.
     hourly : bool
         Keep the hourly table.
@@ -389,7 +389,7 @@ def simulate(
 
     Returns
     -------
-    Year
+    YearRun
     """
     hours = zone.hours
     count = hours.outdoor_c.size
@@ -430,4 +430,4 @@ def simulate(
     run(hours, called, totals, rows, w)
     if base is None:
         totals[:, COOLING] = np.bincount(hours.year, weights=called, minlength=years)
-    return Year(totals, called, rows, start)
+    return YearRun(totals, called, rows, start)

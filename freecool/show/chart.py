@@ -6,18 +6,18 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from freecool import air
-from freecool.changeover import limits_of
+from freecool.answers.rules import limits_of
+from freecool.core import air
+from freecool.core.units import DIMENSIONS, System, convert, format_quantity, parse
 from freecool.physics.rule import permits
 from freecool.show.style import FAINT, INK, MUTED, WARN, WITH, WITHOUT, own_axes, page_style
-from freecool.units import DIMENSIONS, System, convert, parse, show
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from numpy.typing import NDArray
 
-    from freecool.case import Case
-    from freecool.estimate import Estimate
+    from freecool.answers.estimate import Estimate
+    from freecool.cases.model import Case
 
 # The chart's frame.
 CHART_C = (-5.0, 45.0)
@@ -67,7 +67,7 @@ def draw_chart(answer: Estimate, ax: Axes | None = None, units: System = "ip") -
         left = float(_shown(np.array([CHART_C[0]]), units)[0])
         ax.axhline(w_caution * scale, color=WARN, linewidth=0.9, linestyle=":")
         ax.annotate(
-            f"dew point {show(caution, 'temperature', units)}", (left, w_caution * scale), (4, 2),
+            f"dew point {format_quantity(caution, 'temperature', units)}", (left, w_caution * scale), (4, 2),
             textcoords="offset points", va="bottom", color=WARN, fontsize=7.5,
         )  # fmt: skip
         ax.set_xlim(*_shown(np.array(CHART_C), units))

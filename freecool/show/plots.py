@@ -7,17 +7,17 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from freecool.humidity import WATCH_HOURS
+from freecool.answers.humidity import WATCH_HOURS
+from freecool.core.units import DIMENSIONS, System, convert
 from freecool.show.style import INK, MONTHS, WARN, WITH, WITHOUT, key_below, own_axes, page_style, tone_map
-from freecool.units import DIMENSIONS, System, convert
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from freecool.differential import DifferentialSweep
-    from freecool.estimate import Estimate
-    from freecool.rules_compared import RulesCompared
-    from freecool.sweep import Outcome
+    from freecool.answers.comparison import RulesCompared
+    from freecool.answers.estimate import Estimate
+    from freecool.answers.pick import DifferentialSweep
+    from freecool.answers.sweep import Outcome
 
 
 class EstimatePlots:
@@ -91,7 +91,7 @@ class EstimatePlots:
 
     def years(self, ax: Axes | None = None) -> Axes:
         """Net kWh of each real year, with the band in which eight of ten lie."""
-        from freecool.estimate import spread
+        from freecool.answers.estimate import spread
 
         with page_style():
             ax = own_axes(ax, 2.6)

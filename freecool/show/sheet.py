@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from freecool.commissioning import LEAST_SPREAD_K, Commissioning
+from freecool.answers.commissioning import LEAST_SPREAD_K, Commissioning
+from freecool.core.units import System, format_quantity
 from freecool.show.cautions import CAUTIONS
-from freecool.show.report import page_environment
-from freecool.show.terminal import case_facts, rule_text
-from freecool.units import System, show
+from freecool.show.html import page_environment
+from freecool.show.text import case_facts, rule_text
 
 if TYPE_CHECKING:
-    from freecool.case import Case
-    from freecool.differential import DifferentialSweep
+    from freecool.answers.pick import DifferentialSweep
+    from freecool.cases.model import Case
 
 # Common practice, no source.
 CARE = (
@@ -60,7 +60,7 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
     name, rule = case.name or case.preset, rule_text(case, units)
 
     def degrees(value: float) -> str:
-        return show(value, "temperature", units)
+        return format_quantity(value, "temperature", units)
 
     settings = [
         f"Cooling set point {degrees(case.schedule.cooling)}, heating {degrees(case.schedule.heating)}",
@@ -81,13 +81,13 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
                 f"{row.outdoor_share:.0%}",
                 degrees(row.mixed_c),
                 degrees(row.supply_c),
-                f"± {show(row.tolerance_k, 'difference', units)}",
+                f"± {format_quantity(row.tolerance_k, 'difference', units)}",
             )
             for row in (day.expected[:1] if off else day.expected)
         ],
         other_day="In other air: mixed = return − outdoor share × (return − outdoor); supply = mixed + "
-        f"{show(day.fan_rise_k, 'difference', units)}, the fan's heat. Give or take: what sensors within "
-        f"{show(case.sensors.dry_bulb_error, 'difference', units)} may put mixed air off.",
+        f"{format_quantity(day.fan_rise_k, 'difference', units)}, the fan's heat. Give or take: what sensors within "
+        f"{format_quantity(case.sensors.dry_bulb_error, 'difference', units)} may put mixed air off.",
         command=(*CHECK, "--case …") if _told_apart(case) else CHECK,
         changeover=_changeover(day, units, off),
         steps=_steps(case, day, units, off),
@@ -107,8 +107,9 @@ def _told_apart(case: Case) -> bool:
 def _before(case: Case, day: Commissioning, units: System) -> list[str]:
     """What to do before reading; common practice, no source."""
     told = [
-        f"This table is for outdoor air at {show(day.outdoor_c, 'temperature', units)} and return air at "
-        f"{show(day.return_c, 'temperature', units)}. Test with at least {show(LEAST_SPREAD_K, 'difference', units)} "
+        f"This table is for outdoor air at {format_quantity(day.outdoor_c, 'temperature', units)} and return air at "
+        f"{format_quantity(day.return_c, 'temperature', units)}. Test with at least "
+        f"{format_quantity(LEAST_SPREAD_K, 'difference', units)} "
         "between them.",
         "Lock the compressor out, run the fan at full speed, and command the damper by hand.",
         "At each position wait until readings are steady, then read all four within a few minutes, with the same "
@@ -117,8 +118,9 @@ def _before(case: Case, day: Commissioning, units: System) -> list[str]:
     coldest = min(row.mixed_c for row in day.expected)
     if coldest < case.damper.mixed_air_minimum:
         told.append(
-            f"The mixed-air low limit of {show(case.damper.mixed_air_minimum, 'temperature', units)} would hold the "
-            "damper back in this air: set it aside for the reading, and put it back."
+            f"The mixed-air low limit of {format_quantity(case.damper.mixed_air_minimum, 'temperature', units)} "
+            "would hold "
+            "the damper back in this air: set it aside for the reading, and put it back."
         )
     return told
 
@@ -129,10 +131,10 @@ def _changeover(day: Commissioning, units: System, off: bool) -> str:
     if day.changeover_c is None:
         text = "The rule does not change over within reach of this test."
     else:
-        at = show(day.changeover_c, "temperature", units)
+        at = format_quantity(day.changeover_c, "temperature", units)
         text = f"At 50 % relative humidity outdoors the rule changes over at {at}"
         if day.damp_changeover_c is not None:
-            text += f", at 90 % at {show(day.damp_changeover_c, 'temperature', units)}"
+            text += f", at 90 % at {format_quantity(day.damp_changeover_c, 'temperature', units)}"
         text += "."
     return (
         f"{text} To bring the outdoor sensor to these conditions on one day, cool or warm it, or move the setting and "
@@ -145,14 +147,14 @@ def _steps(case: Case, day: Commissioning, units: System, off: bool) -> list[tup
     told = []
     if not off:
         for step in sorted(day.changeover, key=lambda step: (step.relative_humidity, step.outdoor_c)):
-            air = f"{show(step.outdoor_c, 'temperature', units)}, {step.relative_humidity:.0%} RH"
+            air = f"{format_quantity(step.outdoor_c, 'temperature', units)}, {step.relative_humidity:.0%} RH"
             told.append((air, "cooling", "opens" if step.opens else "stays shut"))
         if day.held_back is not None:
             held = day.held_back
             told.insert(0, (
-                show(held.outdoor_c, "temperature", units), "cooling",
+                format_quantity(held.outdoor_c, "temperature", units), "cooling",
                 f"opens in part, about {held.outdoor_share:.0%} outdoor air; mixed air "
-                f"{show(held.mixed_c, 'temperature', units)}",
+                f"{format_quantity(held.mixed_c, 'temperature', units)}",
             ))  # fmt: skip
     fresh = case.damper.leakage > 0.0 or case.ventilation.flow > 0.0
     shut = "goes to its least opening for fresh air" if fresh else "shuts"
@@ -164,11 +166,11 @@ def _steps(case: Case, day: Commissioning, units: System, off: bool) -> list[tup
 
 
 def _measures(case: Case, units: System) -> list[tuple[str, str]]:
-    near = show(case.sensors.dry_bulb_error, "difference", units)
+    near = format_quantity(case.sensors.dry_bulb_error, "difference", units)
     return [
         ("Outdoor sensor beside a thermometer", f"within {near}"),
         ("Return and mixed-air sensors beside it", f"within {near}"),
-        ("Supply air flow, damper shut", show(case.fan.flow, "flow", units, 2)),
+        ("Supply air flow, damper shut", format_quantity(case.fan.flow, "flow", units, 2)),
         ("Supply air flow, damper fully open", "as near to it as ducts allow"),
         ("Fan power, damper fully open", f"{case.fan.flow * case.fan.power:,.0f} W"),
         ("Building pressure, damper fully open", "relief path open; doors close by themselves"),

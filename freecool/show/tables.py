@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from freecool.show.terminal import bullets, closing, facts, whole, wrap
-from freecool.units import DIMENSIONS, System, convert, show
+from freecool.core.units import DIMENSIONS, System, convert, format_quantity
+from freecool.show.text import bullets, closing, facts, whole, wrap
 
 if TYPE_CHECKING:
-    from freecool.differential import Candidate, DifferentialSweep
-    from freecool.rules_compared import RulesCompared
+    from freecool.answers.comparison import RulesCompared
+    from freecool.answers.pick import Candidate, DifferentialSweep
 
 # What the columns of the tables mean.
 PICK_KEY = (
@@ -34,7 +34,8 @@ def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
             facts(sweep.case, sweep.weather, units),
             "Why\n" + bullets(sweep.reasons, "-"),
             _columns(heads, marked) + "\n" + wrap(f"> the pick, ~ within 5 % of the best; {PICK_KEY}", "  "),
-            f"At {show(chosen_of(sweep).differential_k, 'difference', units)}\n" + bullets(effects(sweep, units), "-"),
+            f"At {format_quantity(chosen_of(sweep).differential_k, 'difference', units)}\n"
+            + bullets(effects(sweep, units), "-"),
             *closing(sweep.warnings),
         ]
     )
@@ -57,18 +58,19 @@ def compare_text(compared: RulesCompared, units: System = "ip") -> str:
 
 def chosen_of(sweep: DifferentialSweep) -> Candidate:
     """What a sweep's effects are told at: the pick, or what would be picked if moisture did not matter."""
-    return sweep.best or sweep.keenest
+    return sweep.best or sweep.best_ignoring_humidity
 
 
 def effects(sweep: DifferentialSweep, units: System) -> list[str]:
     """What else changes the answer at the chosen differential: model, precooling, fan power."""
     low, high = sweep.model_band
-    at = show(chosen_of(sweep).differential_k, "difference", units)
+    at = format_quantity(chosen_of(sweep).differential_k, "difference", units)
     return [
         f"Two building models say {whole(low)} to {whole(high)} kWh net at {at}.",
         "Precooling the mass by "
         + "; ".join(
-            f"{show(v.value, 'difference', units)}: {whole(v.net_kwh_saved)} kWh, risk {v.risk}" for v in sweep.precool
+            f"{format_quantity(v.value, 'difference', units)}: {whole(v.net_kwh_saved)} kWh, risk {v.risk}"
+            for v in sweep.precool
         )
         + ".",
         "Fan power at "
@@ -159,7 +161,7 @@ def compare_cells(compared: RulesCompared, units: System) -> tuple[tuple[str, ..
                 whole(exact.money.saved_per_year),
                 whole(exact.humidity.rh_over_60_hours_added),
                 exact.humidity.risk,
-                show(rule.tuned_value, rule.tuned_dimension, units),
+                format_quantity(rule.tuned_value, rule.tuned_dimension, units),
                 whole(tuned.energy.net_kwh_saved),
                 whole(tuned.net_kwh_p10),
                 tuned.humidity.risk,

@@ -30,7 +30,7 @@ class _Failures(logging.Handler):
         self.reasons.append(failure_reason(error, self.seconds) if error else record.getMessage())
 
 
-def bounded(work: Callable[[], Result], seconds: float) -> tuple[Result, list[str]]:
+def with_timeout(work: Callable[[], Result], seconds: float) -> tuple[Result, list[str]]:
     """Result of a download and the failures it only logged, given the work and the longest wait [s].
 
     Raises

@@ -7,9 +7,9 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from freecool.errors import Notice, WeatherError
+from freecool.core.errors import Notice, WeatherError
 from freecool.weather.columns import WEATHER_COLUMNS
-from freecool.weather.model import HOURS_PER_YEAR, Quality, Site, Weather
+from freecool.weather.model import HOURS_PER_YEAR, Location, Quality, Weather
 from freecool.weather.sun import clear_sky, cloud_factor, split_global, sun_position
 from freecool.weather.table import standard_pressure_pa, typical_index
 
@@ -17,7 +17,7 @@ from freecool.weather.table import standard_pressure_pa, typical_index
 class Climate(NamedTuple):
     """What makes an invented climate; every figure is invented."""
 
-    site: Site
+    site: Location
     description: str
     mean_c: float
     seasonal_c: float
@@ -36,17 +36,17 @@ class Climate(NamedTuple):
 
 DEMOS: dict[str, Climate] = {
     "high-desert": Climate(
-        Site("Dry Fork Mesa (invented)", 36.0, -108.0, 1_500.0, -7.0),
+        Location("Dry Fork Mesa (invented)", 36.0, -108.0, 1_500.0, -7.0),
         "dry, hot days and cool nights",
         12.5, 11.0, 7.5, 3.5, -2.5, 6.5, 4.0, 0.32, 1,
     ),
     "humid-coast": Climate(
-        Site("Lantern Cove (invented)", 30.0, -86.0, 5.0, -6.0),
+        Location("Lantern Cove (invented)", 30.0, -86.0, 5.0, -6.0),
         "warm and damp, small daily swing",
         20.0, 7.5, 3.5, 3.0, 15.0, 7.5, 3.5, 0.50, 2,
     ),
     "mixed-inland": Climate(
-        Site("Oxbow Prairie (invented)", 39.5, -90.0, 200.0, -6.0),
+        Location("Oxbow Prairie (invented)", 39.5, -90.0, 200.0, -6.0),
         "cold winters, warm damp summers",
         12.0, 13.0, 5.5, 4.5, 6.0, 11.5, 4.0, 0.48, 3,
     ),

@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from freecool.errors import Notice
+from freecool.core.errors import Notice
 
 HOURS_PER_YEAR = 8_760
 TYPICAL_CALENDAR_YEAR = 2018
@@ -15,7 +15,7 @@ TYPICAL_CALENDAR_YEAR = 2018
 
 
 @dataclass(frozen=True)
-class Site:
+class Location:
     """Where the weather was measured.
 
     Attributes
@@ -65,7 +65,7 @@ class Weather:
 
     Attributes
     ----------
-    site : Site
+    site : Location
         Where it was measured.
     source : str
         What was asked for, such as the path.
@@ -91,7 +91,7 @@ class Weather:
         True for the built-in demonstration climates, which no station measured.
     """
 
-    site: Site
+    site: Location
     source: str
     kind: str
     frame: pd.DataFrame

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from freecool.errors import Notice, WeatherError
+from freecool.core.errors import Notice, WeatherError
 from freecool.weather.columns import AIR_COLUMNS, COLUMNS, SOLAR_COLUMNS
 from freecool.weather.model import Quality
 

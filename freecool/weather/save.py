@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pandas as pd
 
+from freecool.core.atomic_file import atomic_file
 from freecool.weather.model import Weather
-from freecool.whole_file import whole_file
 
 
 def save_weather(weather: Weather, path: str | Path) -> None:
@@ -21,7 +21,7 @@ def save_weather(weather: Weather, path: str | Path) -> None:
         The file cannot be written.
     """
     text = "".join(f"# {key}: {value}\n" for key, value in _head(weather)) + _rows(weather)
-    with whole_file(path) as whole:
+    with atomic_file(path) as whole:
         whole.write_text(text, encoding="utf-8")
 
 

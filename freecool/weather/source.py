@@ -5,12 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from freecool.errors import WeatherError
-from freecool.weather.files import is_epw, is_tmy2, is_tmy3, read_epw, read_tmy2, read_tmy3
+from freecool.core.errors import WeatherError
 from freecool.weather.invented import invented_weather
 from freecool.weather.model import Weather
-from freecool.weather.plain_csv import read_csv
-from freecool.weather.text import read_lines
+from freecool.weather.readers.csv import read_csv
+from freecool.weather.readers.files import is_epw, is_tmy2, is_tmy3, read_epw, read_tmy2, read_tmy3
+from freecool.weather.readers.text import read_lines
 from freecool.weather.years import only_years
 
 DEFAULT_DEMO = "mixed-inland"
@@ -62,7 +62,7 @@ def _open(
     if scheme == "demo":
         return invented_weather(rest)
     if scheme in {"station", "near"}:
-        from freecool.weather.station_years import station_weather
+        from freecool.weather.readers.stations import station_weather
 
         elevation_m = place.pop("elevation_m", None)
         if place:

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from freecool.errors import Notice
+from freecool.core.errors import Notice
 from freecool.weather.columns import SOLAR_COLUMNS
-from freecool.weather.model import Site, Weather
+from freecool.weather.model import Location, Weather
 
 ALBEDO = 0.2
 """Reflectance of the ground: usual value of ISO 52010-1 and ASHRAE 140."""
@@ -20,7 +20,7 @@ CLOUD_FACTOR, CLOUD_EXPONENT = 0.75, 3.4
 """Kasten and Czeplak, Solar Energy 24 (1980), p. 177: GHI = GHI_clear (1 - 0.75 (N/8)^3.4)."""
 
 
-def sun_position(times: pd.DatetimeIndex, site: Site) -> pd.DataFrame:
+def sun_position(times: pd.DatetimeIndex, site: Location) -> pd.DataFrame:
     """Sun position at the middle of each hour, given starts of hours and the site.
 
     Returns
@@ -32,7 +32,7 @@ def sun_position(times: pd.DatetimeIndex, site: Site) -> pd.DataFrame:
 
 
 @lru_cache(maxsize=2)
-def _sun_position(utc_seconds: bytes, site: Site) -> pd.DataFrame:
+def _sun_position(utc_seconds: bytes, site: Location) -> pd.DataFrame:
     """Sun position at the middle of hours in UTC; kept, since a record's own sunshine and its planes both ask."""
     from pvlib.solarposition import get_solarposition
 
@@ -146,7 +146,7 @@ def split_global(ghi: np.ndarray, position: pd.DataFrame, times: pd.DatetimeInde
     return direct, diffuse
 
 
-def fill_sunshine(table: pd.DataFrame, site: Site) -> tuple[pd.DataFrame, tuple[Notice, ...]]:
+def fill_sunshine(table: pd.DataFrame, site: Location) -> tuple[pd.DataFrame, tuple[Notice, ...]]:
     """The table with all three irradiances, and a caution where they are estimated, given table and site.
 
     Columns that are NaN throughout are derived: the third irradiance from the other two, direct and diffuse

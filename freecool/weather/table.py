@@ -11,9 +11,9 @@ from datetime import timedelta, timezone
 import numpy as np
 import pandas as pd
 
-from freecool.errors import Notice, WeatherError
+from freecool.core.errors import Notice, WeatherError
 from freecool.weather.columns import COLUMNS, SOLAR_COLUMNS, WEATHER_COLUMNS
-from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, Site, Weather
+from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, Location, Weather
 from freecool.weather.quality import repair
 from freecool.weather.sun import fill_sunshine
 
@@ -143,7 +143,7 @@ def show_time(time: pd.Timestamp, with_year: bool = False) -> str:
 
 def checked_site(
     name: str, latitude: float, longitude: float, elevation_m: float, utc_offset_h: float, faults: Faults
-) -> Site:
+) -> Location:
     """A site, given its place in degrees, metres and hours; a fault for each value off the Earth."""
     limits = (
         ("latitude", latitude, -90.0, 90.0, "degrees"),
@@ -154,7 +154,7 @@ def checked_site(
     for what, value, lowest, highest, unit in limits:
         if not lowest <= value <= highest:
             faults.add(f"header: {what} is {value:g}, expected {lowest:g} to {highest:g} {unit}")
-    return Site(name, latitude, longitude, elevation_m, utc_offset_h)
+    return Location(name, latitude, longitude, elevation_m, utc_offset_h)
 
 
 def hourly_index(first: str, hours: int, utc_offset_h: float) -> pd.DatetimeIndex:
@@ -170,7 +170,7 @@ def typical_index(utc_offset_h: float) -> pd.DatetimeIndex:
 
 def weather_from_table(
     table: pd.DataFrame,
-    site: Site,
+    site: Location,
     *,
     name: str,
     source: str,
@@ -187,7 +187,7 @@ def weather_from_table(
     table : pandas.DataFrame
         Hourly and contiguous; columns dry_bulb_c, dew_point_c, and pressure_pa, ghi_w_m2, dni_w_m2, dhi_w_m2,
         cloud_oktas, wind_m_s where known; NaN where missing.
-    site : Site
+    site : Location
         The place.
     name, source, kind : str
         What to call it in a message, what was asked for, which format it was.
@@ -237,7 +237,7 @@ def weather_from_table(
 
 def standard_pressure_pa(elevation_m: float) -> float:
     """Pressure of the standard atmosphere [Pa], given elevation [m]."""
-    from freecool.air import pressure_at_elevation
+    from freecool.core.air import pressure_at_elevation
 
     return float(pressure_at_elevation(elevation_m))
 

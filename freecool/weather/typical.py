@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from freecool.errors import Notice, WeatherError
+from freecool.core.errors import Notice, WeatherError
 from freecool.weather.columns import AIR_COLUMNS
 from freecool.weather.model import Weather
 from freecool.weather.table import typical_index
@@ -102,7 +102,7 @@ def typical_year(weather: Weather) -> Weather:
 
 def daily_means(weather: Weather) -> pd.DataFrame:
     """Daily means of dry bulb [°C], vapour pressure [Pa], global irradiance [W/m2] and, if there, wind [m/s]."""
-    from freecool.air import saturation_pressure
+    from freecool.core.air import saturation_pressure
 
     frame = weather.frame
     hourly = pd.DataFrame(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from freecool.errors import Notice, WeatherError
+from freecool.core.errors import Notice, WeatherError
 from freecool.weather.model import Weather
 
 SPAN = re.compile(r"\s*(\d{4})\s*(?:-\s*(\d{4})\s*)?", re.ASCII)

@@ -7,21 +7,21 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Query, Request, UploadFile
 from fastapi.responses import JSONResponse, Response, StreamingResponse
 
-from freecool.case import make_case
-from freecool.units import parse
-from freecool.web.doors import Desk
+from freecool.cases.model import make_case
+from freecool.core.units import parse
 from freecool.web.models import (
-    Asked,
     CompareAnswer,
     Drawn,
     Held,
+    JobRequest,
     PickAnswer,
-    PickAsked,
+    PickRequest,
     Refusal,
     Stations,
     ValueAnswer,
 )
 from freecool.web.question import Question, make_sweep
+from freecool.web.services import AnswerService
 from freecool.web.weather_store import WeatherStore
 from freecool.web.work import Line, Tell, as_lines_of_json, outcome
 
@@ -59,24 +59,24 @@ STREAMED: dict[int | str, dict[str, Any]] = {
 }
 
 
-def api_router(desk: Desk) -> APIRouter:
+def api_router(service: AnswerService) -> APIRouter:
     """The routes under /api, given where questions are answered."""
     router = APIRouter(prefix="/api")
 
     @router.post("/value", response_model=ValueAnswer, responses=COMPUTING | STREAMED)
-    async def value(asked: Asked, request: Request) -> Response:
+    async def value(asked: JobRequest, request: Request) -> Response:
         """What a damper with first-stage free cooling is worth on a building in a climate."""
-        return await answered(desk, "value", question(asked), request)
+        return await answered(service, "value", question(asked), request)
 
     @router.post("/pick", response_model=PickAnswer, responses=COMPUTING | STREAMED)
-    async def pick(asked: PickAsked, request: Request) -> Response:
+    async def pick(asked: PickRequest, request: Request) -> Response:
         """Which differential to set, and why."""
-        return await answered(desk, "pick", question(asked), request)
+        return await answered(service, "pick", question(asked), request)
 
     @router.post("/compare", response_model=CompareAnswer, responses=COMPUTING | STREAMED)
     async def compare(asked: Drawn, request: Request) -> Response:
         """The named rules side by side: dry bulb or enthalpy, with honest sensors."""
-        return await answered(desk, "compare", question(asked), request)
+        return await answered(service, "compare", question(asked), request)
 
     @router.post("/weather", response_model=Held, responses=refusals(400, 403, 413, 422, 429, 503))
     async def weather(
@@ -89,19 +89,19 @@ def api_router(desk: Desk) -> APIRouter:
     ) -> Response:
         """Send a weather file; its name in the answer stands for it in later requests. No archive is unpacked."""
         place = {"latitude": latitude, "longitude": longitude, "utc_offset_h": utc_offset}
-        return JSONResponse(await upload(desk, file, elevation, allow_gaps, place))
+        return JSONResponse(await upload(service, file, elevation, allow_gaps, place))
 
     @router.get("/stations", response_model=Stations, responses=refusals(400, 403, 413, 422, 429, 503))
     async def stations(
         latitude: Annotated[float, Query(ge=-90, le=90)], longitude: Annotated[float, Query(ge=-180, le=180)]
     ) -> Response:
         """Weather stations within 150 km, nearest first. Needs a network."""
-        return JSONResponse({"stations": await near(desk, latitude, longitude)})
+        return JSONResponse({"stations": await near(service, latitude, longitude)})
 
     return router
 
 
-def question(asked: Asked) -> Question:
+def question(asked: JobRequest) -> Question:
     """A `Question`, given a request's body.
 
     Raises
@@ -111,18 +111,18 @@ def question(asked: Asked) -> Question:
     """
     case = make_case(asked.case, preset=asked.preset, units=asked.units, where="case")
     names = ("first", "last", "step", "draws", "seed", "humidity_ceiling")
-    told = [getattr(asked, name, PickAsked.model_fields[name].default) for name in names]
+    told = [getattr(asked, name, PickRequest.model_fields[name].default) for name in names]
     return Question(case, asked.weather, asked.years, asked.units, make_sweep(asked.units, *told))
 
 
-async def answered(desk: Desk, door: str, asked: Question, request: Request) -> Response:
+async def answered(service: AnswerService, door: str, asked: Question, request: Request) -> Response:
     """The answer as one object, or as lines where the client takes them."""
 
     def as_dict(result: Any, tell: Tell) -> dict[str, Any]:
         told: dict[str, Any] = result.to_dict()
         return told
 
-    lines = desk.lines(door, asked, as_dict)
+    lines = service.lines(door, asked, as_dict)
     if STREAM in request.headers.get("accept", ""):
         # What is refused at once still gets its code.
         first: Line = await anext(lines)
@@ -131,7 +131,7 @@ async def answered(desk: Desk, door: str, asked: Question, request: Request) -> 
 
 
 async def upload(
-    desk: Desk, file: UploadFile, elevation: str, allow_gaps: bool, place: dict[str, Any]
+    service: AnswerService, file: UploadFile, elevation: str, allow_gaps: bool, place: dict[str, Any]
 ) -> dict[str, Any]:
     """What is now held, given a file and the place of a plain CSV.
 
@@ -142,7 +142,7 @@ async def upload(
     """
     content = await file.read()
     told = {**place, "elevation_m": parse(elevation, "length", what="elevation") if elevation.strip() else None}
-    store: WeatherStore = desk.weather
+    store: WeatherStore = service.weather
 
     def read(tell: Tell, cancel: Any) -> dict[str, Any]:
         name, held = store.add(content, file.filename or "", allow_gaps=allow_gaps, **told)
@@ -156,15 +156,15 @@ async def upload(
             "notices": [notice._asdict() for notice in held.notices],
         }
 
-    result: dict[str, Any] = await outcome(desk.work.lines(read))
+    result: dict[str, Any] = await outcome(service.work.lines(read))
     return result
 
 
-async def near(desk: Desk, latitude: float, longitude: float) -> list[dict[str, Any]]:
+async def near(service: AnswerService, latitude: float, longitude: float) -> list[dict[str, Any]]:
     """Stations near a place, with what the list says of their data."""
 
     def search(tell: Tell, cancel: Any) -> list[dict[str, Any]]:
-        from freecool.weather.stations import inventories, stations_near
+        from freecool.weather.station_store import inventories, stations_near
 
         found = stations_near(latitude, longitude)[:STATIONS_SHOWN]
         told = inventories(found)
@@ -179,5 +179,5 @@ async def near(desk: Desk, latitude: float, longitude: float) -> list[dict[str, 
             for station in found
         ]
 
-    result: list[dict[str, Any]] = await outcome(desk.fetches.lines(search))
+    result: list[dict[str, Any]] = await outcome(service.fetches.lines(search))
     return result

@@ -14,17 +14,17 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 from starlette.exceptions import HTTPException
 from starlette.staticfiles import StaticFiles
 
-from freecool import __version__
-from freecool.cli_output import write_table
-from freecool.errors import CaseError, FreecoolError
-from freecool.presets import DEFAULT_PRESET, PRESETS
-from freecool.scenarios import Cancelled
-from freecool.units import parse
+from freecool.answers.scenarios import Cancelled
+from freecool.cases.presets import DEFAULT_PRESET, PRESETS
+from freecool.cli.output import write_table
+from freecool.core.errors import CaseError, FreecoolError
+from freecool.core.units import parse
+from freecool.core.version import __version__
 from freecool.web import pages
 from freecool.web.api import STREAM, api_router, near, upload
-from freecool.web.doors import DOORS, Desk, Door
-from freecool.web.guard import LOOPBACK, Guard
 from freecool.web.question import Link, canonical, case_of, case_toml, question_of, read_link
+from freecool.web.security import LOOPBACK, SecurityMiddleware
+from freecool.web.services import DOORS, AnswerService, Door
 from freecool.web.weather_store import NotHeld
 from freecool.web.work import Busy, Tell, TooLong, as_lines_of_json, outcome
 
@@ -34,19 +34,21 @@ DEMO = "demo:mixed-inland"
 CLIENT_GONE = 499
 
 
-def create_app(desk: Desk | None = None, *, hosts: Iterable[str] | None = LOOPBACK, demo: bool = False) -> Guard:
+def create_app(
+    service: AnswerService | None = None, *, hosts: Iterable[str] | None = LOOPBACK, demo: bool = False
+) -> SecurityMiddleware:
     """The web application.
 
     Parameters
     ----------
-    desk : Desk, optional
+    service : AnswerService, optional
         Where questions are answered; a new one unless given.
     hosts : iterable of str, optional
         The names it may be called by; None: any.
     demo : bool
         Whether the page starts with an invented climate.
     """
-    desk = desk or Desk()
+    service = service or AnswerService()
     app = FastAPI(
         title="Freecool", version=__version__, docs_url=None, redoc_url=None, openapi_url="/api/openapi.json",
         summary="What outdoor air as the first stage of cooling is worth.",
@@ -54,13 +56,13 @@ def create_app(desk: Desk | None = None, *, hosts: Iterable[str] | None = LOOPBA
     app.add_exception_handler(FreecoolError, _refused)
     app.add_exception_handler(RequestValidationError, _misread)
     app.add_exception_handler(HTTPException, _http)
-    app.include_router(api_router(desk))
-    _add_pages(app, desk, demo)
+    app.include_router(api_router(service))
+    _add_pages(app, service, demo)
     app.mount("/static", StaticFiles(directory=STATIC))
-    return Guard(app, hosts)
+    return SecurityMiddleware(app, hosts)
 
 
-def _add_pages(app: FastAPI, desk: Desk, demo: bool) -> None:
+def _add_pages(app: FastAPI, service: AnswerService, demo: bool) -> None:
     @app.get("/answer/{door}", include_in_schema=False)
     async def answer(request: Request, door: str) -> Response:
         found = _door(door)
@@ -72,11 +74,11 @@ def _add_pages(app: FastAPI, desk: Desk, demo: bool) -> None:
 
         def show(result: Any, tell: Tell) -> dict[str, str]:
             html, verdict, brief = pages.answer_html(found, link, query, result, str(request.base_url))
-            form = pages.form_html(found, link, asked.case, query, desk.weather)
+            form = pages.form_html(found, link, asked.case, query, service.weather)
             tell({"answer": {"html": html, "form": form, "link": query, "verdict": verdict, "brief": brief}})
             return {"pictures": pages.pictures_html(link, result)}
 
-        lines = desk.lines(found.name, asked, show)
+        lines = service.lines(found.name, asked, show)
         first = await anext(lines)
         return StreamingResponse(as_lines_of_json(first, lines), media_type=STREAM)
 
@@ -103,7 +105,7 @@ def _add_pages(app: FastAPI, desk: Desk, demo: bool) -> None:
                 return _sheet(result, outdoor_c, back_c, link)
             return _csv(result.hourly if file == "hourly.csv" else result.table)
 
-        return _attached(await outcome(desk.lines(door, asked, show), request.is_disconnected), file)
+        return _attached(await outcome(service.lines(door, asked, show), request.is_disconnected), file)
 
     @app.post("/weather", include_in_schema=False)
     async def send(
@@ -122,7 +124,7 @@ def _add_pages(app: FastAPI, desk: Desk, demo: bool) -> None:
             for name, text in (("latitude", latitude), ("longitude", longitude), ("utc_offset_h", utc_offset))
         }
         before = _read_query(link)
-        held = await upload(desk, file, elevation, allow_gaps, place)
+        held = await upload(service, file, elevation, allow_gaps, place)
         after = _with_weather(before, held["weather"])
         return RedirectResponse(f"/{found.name}?{canonical(after, case_of(after))}", 303)
 
@@ -131,7 +133,7 @@ def _add_pages(app: FastAPI, desk: Desk, demo: bool) -> None:
         request: Request, latitude: str, longitude: str, door: str = "value", link: str = ""
     ) -> Response:
         found, before = _door(door), _read_query(link)
-        listed = await near(desk, _degrees(latitude, "latitude"), _degrees(longitude, "longitude"))
+        listed = await near(service, _degrees(latitude, "latitude"), _degrees(longitude, "longitude"))
         rows = []
         for station in listed:
             after = _with_weather(before, f"station:{station['id']}")
@@ -160,7 +162,7 @@ def _add_pages(app: FastAPI, desk: Desk, demo: bool) -> None:
             link = Link(link.weather, link.years, link.preset if link.preset in PRESETS else DEFAULT_PRESET, link.units)
             case = case_of(link)
         if fault:
-            html = pages.page_html(found, link, case, canonical(link, case), desk.weather, fault=fault, typed=typed)
+            html = pages.page_html(found, link, case, canonical(link, case), service.weather, fault=fault, typed=typed)
             return HTMLResponse(html, 422)
         if demo and link.weather is None:
             link = _with_weather(link, DEMO)
@@ -170,7 +172,7 @@ def _add_pages(app: FastAPI, desk: Desk, demo: bool) -> None:
             # A form of a browser without script: its long query becomes the short link.
             return RedirectResponse(f"/{found.name}?{query}&answer=now", 303)
         if link.weather is None or not (now or found.name == "value"):
-            html = pages.page_html(found, link, case, query, desk.weather, pending=link.weather is not None)
+            html = pages.page_html(found, link, case, query, service.weather, pending=link.weather is not None)
             return HTMLResponse(html)
 
         def show(result: Any, tell: Tell) -> dict[str, str]:
@@ -179,11 +181,11 @@ def _add_pages(app: FastAPI, desk: Desk, demo: bool) -> None:
             return {"result": html, "brief": brief}
 
         try:
-            told = await outcome(desk.lines(found.name, question_of(link), show), request.is_disconnected)
+            told = await outcome(service.lines(found.name, question_of(link), show), request.is_disconnected)
         except FreecoolError as error:
-            html = pages.page_html(found, link, case, query, desk.weather, fault=str(error))
+            html = pages.page_html(found, link, case, query, service.weather, fault=str(error))
             return HTMLResponse(html, _code(error))
-        return HTMLResponse(pages.page_html(found, link, case, query, desk.weather, **told))
+        return HTMLResponse(pages.page_html(found, link, case, query, service.weather, **told))
 
 
 def _door(name: str) -> Door:
@@ -208,7 +210,7 @@ def _degrees(text: str, name: str) -> float:
 
 
 def _sheet(sweep: Any, outdoor_c: float, back_c: float, link: Link) -> str:
-    from freecool.commissioning import commissioning
+    from freecool.answers.commissioning import commissioning
     from freecool.show.sheet import sheet_html
 
     pressure = float(sweep.weather.frame["pressure_pa"].mean())

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from functools import cache
 from typing import Any, Literal, NamedTuple, get_args, get_origin
 
-from freecool.case import Case, Part, TariffPeriod, make_case
-from freecool.presets import SOURCES
-from freecool.quantity import Quantity
-from freecool.units import DIMENSIONS, System, convert, show
+from freecool.cases.model import Case, Part, TariffPeriod, make_case
+from freecool.cases.presets import SOURCES
+from freecool.cases.quantity import Quantity
+from freecool.core.units import DIMENSIONS, System, convert, format_quantity
 
 Kind = Literal["quantity", "number", "choice", "text", "tariff"]
 
@@ -132,7 +132,7 @@ class Field(NamedTuple):
     def shown_unit(self, case: Case, units: System) -> str:
         """The unit as it stands beside the input."""
         if self.dimension is not None:
-            return show(0.0, self.dimension, units).partition(" ")[2]
+            return format_quantity(0.0, self.dimension, units).partition(" ")[2]
         if self.key in ("money.price", "money.fuel_price"):
             return f"{case.money.currency}/kWh"
         return case.money.currency if self.key in ("money.installed_cost", "money.upkeep") else ""

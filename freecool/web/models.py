@@ -6,10 +6,10 @@ from typing import Annotated, Any, Literal, get_type_hints
 
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr, TypeAdapter, WithJsonSchema
 
-from freecool.advice import EnergyBlock, HoursBlock, HumidityBlock
-from freecool.differential import Variation
-from freecool.money import Worth
-from freecool.presets import PRESETS
+from freecool.answers.money import Worth
+from freecool.answers.pick import Variation
+from freecool.answers.verdict import EnergyBlock, HoursBlock, HumidityBlock
+from freecool.cases.presets import PRESETS
 from freecool.web.form import case_changes_schema
 from freecool.web.question import MOST_DRAWS, SWEEP
 
@@ -34,7 +34,7 @@ Degrees = Annotated[
 ]
 
 
-class Asked(Model):
+class JobRequest(Model):
     """A building, a weather and units, as the command line's options give them."""
 
     weather: WeatherName = None
@@ -46,14 +46,14 @@ class Asked(Model):
     years: Annotated[str | None, Field(max_length=20, description="such as 2015-2024")] = None
 
 
-class Drawn(Asked):
+class Drawn(JobRequest):
     """Also how many sensor errors are drawn, and from which seed."""
 
     draws: Annotated[int, Field(strict=True, ge=0, le=MOST_DRAWS)] = int(SWEEP["draws"])
     seed: Annotated[int, Field(strict=True, ge=0, lt=2**31)] = int(SWEEP["seed"])
 
 
-class PickAsked(Drawn):
+class PickRequest(Drawn):
     """Also which differentials are tried."""
 
     first: Annotated[Degrees, Field(alias="from")] = SWEEP["from"]
@@ -250,7 +250,7 @@ class CandidateModel(OutcomeModel):
 
 
 class ProposalModel(CandidateModel):
-    """The keenest differential with a dew-point limit."""
+    """The best_ignoring_humidity differential with a dew-point limit."""
 
     dew_point_limit_c: float
 

@@ -10,18 +10,18 @@ from urllib.parse import parse_qsl
 
 from markupsafe import Markup
 
-from freecool.case import Case
-from freecool.presets import PRESETS
+from freecool.cases.model import Case
+from freecool.cases.presets import PRESETS
+from freecool.core.units import format_quantity
 from freecool.show.cautions import CAUTIONS
-from freecool.units import show
-from freecool.web.doors import DOORS, Door
 from freecool.web.form import FIRST, SECTIONS, Field, case_fields, preset_case
 from freecool.web.question import SWEEP, Link
+from freecool.web.services import DOORS, Door
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from freecool.web.doors import Result
+    from freecool.web.services import Result
     from freecool.web.weather_store import WeatherStore
 
 SWEEP_LABELS = {
@@ -43,7 +43,7 @@ def environment() -> Environment:
     """The report's own environment, with the pages of this room."""
     from jinja2 import PackageLoader
 
-    from freecool.show.report import page_environment
+    from freecool.show.html import page_environment
 
     return page_environment().overlay(loader=PackageLoader("freecool.web", "pages"))
 
@@ -100,13 +100,13 @@ def answer_html(
     door: Door, link: Link, query: str, result: Result, base: str, pictures: str = ""
 ) -> tuple[str, str, str]:
     """(fragment, verdict, a few words), given an answer, its link, the server's address and its pictures."""
-    from freecool.show.report import report_page
+    from freecool.show.html import report_page
 
     page = report_page(result, link.units, most_pictures=0)
     fragment = _render(
         "answer.html", page=page, door=door, downloads=door.downloads, link=query,
         link_pairs=parse_qsl(query), address=f"{base}{door.name}?{query}", outdoor=TEST_DAY_OUTDOOR,
-        back=show(result.case.schedule.cooling, "temperature", link.units).replace(" °", ""),
+        back=format_quantity(result.case.schedule.cooling, "temperature", link.units).replace(" °", ""),
         uploaded=(link.weather or "").startswith("upload:"), pictures=Markup(pictures),
     )  # fmt: skip
     first = page.figures[0][0]
@@ -116,7 +116,7 @@ def answer_html(
 
 def pictures_html(link: Link, result: Result) -> str:
     """The pictures of an answer as a fragment."""
-    from freecool.show.report import report_page
+    from freecool.show.html import report_page
 
     with _drawing:
         pictures = report_page(result, link.units).pictures
@@ -125,7 +125,7 @@ def pictures_html(link: Link, result: Result) -> str:
 
 def report_of(link: Link, result: Result) -> str:
     """The report to hand over, drawn one at a time."""
-    from freecool.show.report import report_html
+    from freecool.show.html import report_html
 
     with _drawing:
         return report_html(result, link.units)

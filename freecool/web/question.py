@@ -10,10 +10,10 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 from urllib.parse import parse_qsl, urlencode
 
-from freecool.case import Case, make_case, merged
-from freecool.errors import CaseError
-from freecool.presets import DEFAULT_PRESET, PRESETS
-from freecool.units import System, parse
+from freecool.cases.model import Case, make_case, merged
+from freecool.cases.presets import DEFAULT_PRESET, PRESETS
+from freecool.core.errors import CaseError
+from freecool.core.units import System, parse
 from freecool.web.form import Field, case_fields, preset_case
 
 MOST_DRAWS = 500

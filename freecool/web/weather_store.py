@@ -14,7 +14,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from freecool.errors import FreecoolError, WeatherError
+from freecool.core.errors import FreecoolError, WeatherError
 
 if TYPE_CHECKING:
     from freecool.weather import Weather

@@ -10,8 +10,8 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import aclosing
 from typing import Any
 
-from freecool.errors import FreecoolError
-from freecool.scenarios import Cancelled
+from freecool.answers.scenarios import Cancelled
+from freecool.core.errors import FreecoolError
 
 # While a task waits or works in silence its last progress is told again, which shows whether anyone still listens. [s]
 BEAT_S = 0.25

@@ -22,11 +22,11 @@ from arithmetic_floor import Work, do_only_the_arithmetic
 from reference_year import Room, reference_year, room_of
 from timing import best_of
 
-from freecool import air
-from freecool.case import make_case
+from freecool.answers.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
+from freecool.cases.model import make_case
+from freecool.core import air
 from freecool.physics import unit, year
-from freecool.physics.year import NO_DAMPER, NO_LIMITS, Hours, Year, simulate
-from freecool.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
+from freecool.physics.year import NO_DAMPER, NO_LIMITS, Hours, YearRun, simulate
 from freecool.weather import Sun, Weather, open_weather
 
 WEATHER = "723170TYA.CSV"
@@ -38,14 +38,14 @@ LIBRARIES = "numpy, pandas, psychrolib, numba, pvlib.irradiance, pydantic, typer
 FLOOR_RUNS = 60
 
 
-class Bench(NamedTuple):
+class Baseline(NamedTuple):
     """One case ready to run, and the same on the slow reference."""
 
     prepared: Prepared
     room: Room
     drives: np.ndarray
 
-    def year(self) -> Year:
+    def year(self) -> YearRun:
         p = self.prepared
         return simulate(p.zone, p.unit, p.fan, p.damper, p.limits, warm_up=False)
 
@@ -54,7 +54,7 @@ class Bench(NamedTuple):
         hours = Hours(*(column[SLOW] for column in p.zone.hours))
         return reference_year(self.room, self.drives[SLOW], hours, p.zone.store_kg, p.unit, p.fan, p.damper, p.limits)
 
-    def same_hours(self) -> Year:
+    def same_hours(self) -> YearRun:
         p = self.prepared
         hours = Hours(*(column[SLOW] for column in p.zone.hours))
         return simulate(p.zone._replace(hours=hours), p.unit, p.fan, p.damper, p.limits, warm_up=False, hourly=True)
@@ -66,14 +66,14 @@ def weather(pvlib_weather) -> Weather:
 
 
 @pytest.fixture(scope="module")
-def ready(weather) -> Bench:
+def ready(weather) -> Baseline:
     """The default house."""
     case = make_case()
     prepared, house = prepare(case, weather), envelope(case.building)
     gains = np.full(weather.hours, case.building.floor_area * case.gains.occupied)
     outdoor = weather.frame["dry_bulb_c"].to_numpy()
     drives = drive_inputs(house.elements, house.glass, outdoor, gains, Sun(weather).on_plane)
-    return Bench(prepared, room_of(house.elements, FURNITURE_J_M2K * house.floor_m2), drives)
+    return Baseline(prepared, room_of(house.elements, FURNITURE_J_M2K * house.floor_m2), drives)
 
 
 def test_year(benchmark, ready) -> None:
@@ -108,7 +108,7 @@ def test_against_an_hour_count(ready, weather, ratios) -> None:
     ratios.add("one scenario-year, coil and moisture, no warm-up", run, "an hour count in pandas", counted)
 
 
-def search_steps(monkeypatch, prepared: Prepared, fitted: bool, base: Year) -> tuple[int, Year]:
+def search_steps(monkeypatch, prepared: Prepared, fitted: bool, base: YearRun) -> tuple[int, YearRun]:
     """Newton steps of a year's coils, counted while the loop's own Python runs uncompiled, and that year."""
     steps = 0
 
@@ -139,7 +139,7 @@ def test_against_the_arithmetic_floor(preset, fitted, weather, monkeypatch, rati
     steps, told = search_steps(monkeypatch, p, fitted, base)
     damper, limits = (p.damper, p.limits) if fitted else (NO_DAMPER, NO_LIMITS)
 
-    def run() -> Year:
+    def run() -> YearRun:
         return simulate(p.zone, p.unit, p.fan, damper, limits, base=base)
 
     np.testing.assert_allclose(told.totals, run().totals, rtol=1e-9)

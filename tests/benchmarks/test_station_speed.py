@@ -13,8 +13,8 @@ from time import perf_counter
 from station_server import StationServer
 
 from freecool import estimate, make_case, open_weather
+from freecool.answers.prepare import prepare
 from freecool.physics.year import simulate
-from freecool.prepare import prepare
 
 NEAR = "near:36.07,-79.79"
 YEARS = (2015, 2024)

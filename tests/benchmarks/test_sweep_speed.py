@@ -15,13 +15,13 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from timing import best_of
 
+from freecool.answers.pick import DIFFERENTIALS_K, sweep_differential
+from freecool.answers.rules import limits_of
+from freecool.answers.scenarios import Scenario, run_scenarios
+from freecool.answers.sweep import Baseline, make_baseline
 from freecool.batch import Settings, run_batch
-from freecool.case import RULES, RuleCase, make_case
-from freecool.changeover import limits_of
-from freecool.differential import DIFFERENTIALS_K, sweep_differential
+from freecool.cases.model import RULES, RuleCase, make_case
 from freecool.physics.year import Hours, simulate
-from freecool.scenarios import Scenario, run_scenarios
-from freecool.sweep import Bench, make_bench
 from freecool.weather import open_weather
 
 # A hundred in earnest; the time of one scenario-year does not depend on it.
@@ -34,11 +34,11 @@ PVLIB_YEARS = ("723170TYA.CSV", "703165TY.csv", "12839.tm2")
 
 
 @pytest.fixture(scope="module")
-def ready(pvlib_weather) -> Bench:
-    return make_bench(make_case(), open_weather(str(pvlib_weather("723170TYA.CSV"))), DRAWS, seed=0)
+def ready(pvlib_weather) -> Baseline:
+    return make_baseline(make_case(), open_weather(str(pvlib_weather("723170TYA.CSV"))), DRAWS, seed=0)
 
 
-def every_scenario(ready: Bench) -> list[Scenario]:
+def every_scenario(ready: Baseline) -> list[Scenario]:
     """All rules at all differentials under all draws."""
     fan, damper = ready.prepared.fan, ready.prepared.damper
     pressure = float(ready.prepared.zone.hours.pressure_pa.mean())

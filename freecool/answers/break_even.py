@@ -1,0 +1,76 @@
+"""The break-even differential: where free cooling stops paying for its fan."""
+
+from __future__ import annotations
+
+from freecool.answers.prepare import Prepared
+from freecool.cases.model import Case
+from freecool.core import air
+from freecool.physics.cooling_unit import DEW_POINT_START_C, WET_BULB_START_C, CoolingUnit, run_coil
+from freecool.physics.damper import Fan
+
+# AHRI 210/240 indoor condition is 50 % RH or close to it; the humidity of the break-even's return air.
+RETURN_RH = 0.5
+
+
+def break_even_differential(
+    unit: CoolingUnit, fan: Fan, set_point_c: float, outdoor_share: float, continuous_fan: bool, pressure_pa: float
+) -> float:
+    """Differential at which a free-cooling fan watt earns what a compressor-and-fan watt would [K].
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+    fan : Fan
+    set_point_c : float
+        Cooling set point [degC].
+    outdoor_share : float
+        Outdoor share of supply air with the damper open [-].
+    continuous_fan : bool
+        The fan runs anyway: then every degree pays.
+    pressure_pa : float
+        Site pressure [Pa].
+
+    Returns
+    -------
+    float
+        ``w (COP + 1) / (rho cp share)`` with w the fan power per flow and COP the unit's net sensible whole-system
+        efficiency at the changeover temperature [K]. An upper bound in integrated hours, where the compressor
+        would run the fan anyway.
+    """
+    if continuous_fan or fan.watts == 0.0:
+        return 0.0
+    table = air.saturation_table()
+    w = float(air.humidity_ratio_from_relative_humidity(set_point_c, RETURN_RH, pressure_pa))
+    density = float(air.dry_air_density(set_point_c, w, pressure_pa))
+    heat = density * float(air.heat_capacity(w))
+    outdoor = set_point_c
+    difference = 0.0
+    # The efficiency depends weakly on the changeover temperature: a few passes settle it.
+    for _ in range(10):
+        coil = run_coil(
+            unit,
+            table,
+            fan.flow_m3_s * density,
+            set_point_c,
+            w,
+            max(outdoor, unit.lockout_c),
+            pressure_pa,
+            WET_BULB_START_C,
+            DEW_POINT_START_C,
+        )
+        efficiency = (coil.sensible_w - fan.watts) / (coil.power_w + fan.watts)
+        difference = fan.watts / fan.flow_m3_s * (efficiency + 1.0) / (heat * outdoor_share)
+        outdoor = set_point_c - difference
+    return difference
+
+
+def break_even_of(case: Case, prepared: Prepared) -> float:
+    """The break-even differential of a prepared case [K]."""
+    return break_even_differential(
+        prepared.unit,
+        prepared.fan,
+        case.schedule.cooling,
+        case.damper.outdoor_share,
+        case.fan.mode == "continuous",
+        float(prepared.zone.hours.pressure_pa.mean()),
+    )

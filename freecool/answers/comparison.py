@@ -1,0 +1,396 @@
+"""Dry bulb or enthalpy: the named rules side by side on one building, with honest sensors."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from freecool.answers.estimate import weather_block
+from freecool.answers.humidity import HIGH_HOURS
+from freecool.answers.pick import DRAWS
+from freecool.answers.rules import is_code_changeover, limits_of
+from freecool.answers.scenarios import Progress
+from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN
+from freecool.answers.sweep import Baseline, Outcome, make_baseline, outcomes
+from freecool.cases.model import RULES, Case, RuleCase
+from freecool.core.errors import Notice
+from freecool.core.units import format_quantity, parse
+from freecool.weather.climate_zone import thermal_zone
+
+if TYPE_CHECKING:
+    from threading import Event
+
+    import pandas as pd
+
+    from freecool.show.plots import RulesPlots
+    from freecool.weather import Weather
+
+# Rules that read humidity, and the dry-bulb rules that they must beat.
+HUMIDITY_RULES = ("fixed-enthalpy", "differential-enthalpy", "dew-point")
+# Below this share of the best dry-bulb saving an advantage is no reason to buy; our own threshold.
+ADVANTAGE_SHARE = 0.02
+# Every setting is tried under the first few sensor errors, the best of them under all; our own numbers.
+SCREENING_DRAWS = 10
+CONTENDERS = 2
+
+
+class Tuning(NamedTuple):
+    """The one setting that a rule is tuned by."""
+
+    words: str
+    limit: str
+    """The field of `Limits` that it sets."""
+    dimension: str
+    values: tuple[float, ...]
+
+
+def _tuning(words: str, limit: str, dimension: str, first: float, step: float, unit: str) -> Tuning:
+    values = tuple(parse(f"{first + step * index} {unit}", dimension) for index in range(21))
+    return Tuning(words, limit, dimension, values)
+
+
+TUNINGS: dict[str, Tuning] = {
+    "differential": _tuning("differential", "differential_k", "difference", 0, 1, "F"),
+    "return-differential": _tuning("differential", "differential_k", "difference", 0, 1, "F"),
+    "fixed-dry-bulb": _tuning("dry bulb at most", "dry_bulb_max_c", "temperature", 55, 1, "F"),
+    "fixed-enthalpy": _tuning("enthalpy at most", "enthalpy_max_j_kg", "specific_enthalpy", 20, 0.5, "Btu/lb"),
+    "differential-enthalpy": _tuning(
+        "enthalpy margin", "enthalpy_below_return_j_kg", "enthalpy_difference", 0, 0.5, "Btu/lb"
+    ),
+    "dew-point": _tuning("dew point at most", "dew_point_max_c", "temperature", 45, 1, "F"),
+}
+
+
+class RuleResult(NamedTuple):
+    """One named rule: at its published limit, tuned, and with two sensors gone wrong."""
+
+    name: str
+    published: Outcome
+    tuned_value: float
+    """Best setting that keeps the place dry, if any does, by the 10th percentile of money saved over sensor
+    errors [SI, see tuned_dimension]."""
+    tuned_dimension: str
+    tuned: Outcome
+    in_the_sun: Outcome
+    """Published limit, outdoor sensor reading high."""
+    drifted: Outcome
+    """Published limit, outdoor humidity reading high."""
+    code_changeover: bool | None
+    """Within ASHRAE 90.1-2016 for the given climate zone; None without a zone."""
+
+    def to_dict(self, currency: str) -> dict[str, Any]:
+        """As one JSON-ready object, the money in a currency."""
+        return {
+            "name": self.name,
+            **self.published.to_dict(currency),
+            "tuned": {
+                "setting": TUNINGS[self.name].words,
+                "value_si": self.tuned_value,
+                "dimension": self.tuned_dimension,
+                **self.tuned.to_dict(currency),
+            },
+            "sensor_in_the_sun": {"net_kwh_saved": self.in_the_sun.energy.net_kwh_saved},
+            "humidity_drifted": {"net_kwh_saved": self.drifted.energy.net_kwh_saved},
+            "code_changeover": self.code_changeover,
+        }
+
+
+@dataclass(frozen=True)
+class RulesCompared:
+    """The answer to "dry bulb or enthalpy?".
+
+    Attributes
+    ----------
+    case : Case
+    weather : Weather
+    rules : tuple of RuleResult
+        In the order of `freecool.cases.model.RULES`.
+    climate_zone : str or None
+        As given; None: not claimed.
+    thermal_zone : str
+        The zone's number, from the weather's degree days.
+    answers : tuple of str
+    warnings : tuple of Notice
+    """
+
+    case: Case
+    weather: Weather
+    rules: tuple[RuleResult, ...]
+    climate_zone: str | None
+    thermal_zone: str
+    answers: tuple[str, ...]
+    warnings: tuple[Notice, ...]
+    settings: dict[str, Any]
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """One row a rule: exact, under error, tuned."""
+        import pandas as pd
+
+        return pd.DataFrame(
+            [
+                {
+                    "rule": rule.name,
+                    "permitted_hours": rule.published.hours.permitted,
+                    "net_kwh_saved": rule.published.energy.net_kwh_saved,
+                    "net_kwh_p10": rule.published.net_kwh_p10,
+                    "net_kwh_p90": rule.published.net_kwh_p90,
+                    "saved_per_year": rule.published.money.saved_per_year,
+                    "rh_over_60_hours_added": rule.published.humidity.rh_over_60_hours_added,
+                    "risk": rule.published.humidity.risk,
+                    "tuned_value_si": rule.tuned_value,
+                    "tuned_net_kwh_saved": rule.tuned.energy.net_kwh_saved,
+                    "tuned_net_kwh_p10": rule.tuned.net_kwh_p10,
+                    "tuned_risk": rule.tuned.humidity.risk,
+                    "in_the_sun_net_kwh": rule.in_the_sun.energy.net_kwh_saved,
+                    "drifted_net_kwh": rule.drifted.energy.net_kwh_saved,
+                    "code_changeover": rule.code_changeover,
+                }
+                for rule in self.rules
+            ]
+        ).set_index("rule")
+
+    @property
+    def plot(self) -> RulesPlots:
+        """Pictures: ``compared.plot.bars(ax=None)``."""
+        from freecool.show.plots import RulesPlots
+
+        return RulesPlots(self)
+
+    def _repr_html_(self) -> str:
+        from freecool.show.html import notebook_html
+
+        return notebook_html(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The contract of ``freecool compare --json``."""
+        from freecool.core.version import __version__
+
+        return {
+            "freecool": __version__,
+            "verdict": {"text": self.answers[0]},
+            "weather": weather_block(self.weather),
+            "inputs": {"building": self.case.preset, **self.settings, "case": self.case.to_dict()},
+            "climate_zone": self.climate_zone,
+            "thermal_zone": self.thermal_zone,
+            "rules": [rule.to_dict(self.case.money.currency) for rule in self.rules],
+            "answers": list(self.answers),
+            "warnings": [notice._asdict() for notice in self.warnings],
+        }
+
+    def __repr__(self) -> str:
+        from freecool.show.tables import compare_text
+
+        return compare_text(self)
+
+
+def compare_rules(
+    case: Case,
+    weather: Weather,
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    cancel: Event | None = None,
+) -> RulesCompared:
+    """The named rules side by side on a building in a climate.
+
+    Parameters
+    ----------
+    case : Case
+        Its own rule's settings count for the rule of that name; the others stand at their published limits.
+    weather : Weather
+    draws : int
+        Sensor errors drawn for every rule and setting.
+    seed : int
+        The same seed gives the same answer.
+    workers, progress, cancel
+        As `freecool.answers.scenarios.run_scenarios`.
+
+    Returns
+    -------
+    RulesCompared
+    """
+    baseline = make_baseline(case, weather, draws, seed)
+    pressure = float(baseline.prepared.zone.hours.pressure_pa.mean())
+    zone = case.site.climate_zone
+    published = [limits_of(_rule(case, name), pressure, zone) for name in RULES]
+    settings = [
+        sorted({*TUNINGS[name].values, float(getattr(rule, TUNINGS[name].limit))})
+        for name, rule in zip(RULES, published, strict=True)
+    ]
+    tried = [
+        [rule._replace(**{TUNINGS[name].limit: value}) for value in values]  # type: ignore[arg-type]
+        for name, rule, values in zip(RULES, published, settings, strict=True)
+    ]
+    # What makes the place damp with exact sensors is out, however much it saves.
+    alone = baseline._replace(errors=[])
+    exact = iter(outcomes(alone, [rule for rules in tried for rule in rules], workers=workers, cancel=cancel))
+    kept = [_dry([next(exact) for _ in values]) for values in settings]
+    settings = [[values[place] for place in places] for values, places in zip(settings, kept, strict=True)]
+    tried = [[rules[place] for place in places] for rules, places in zip(tried, kept, strict=True)]
+    # Few draws tell which settings are near the best; all of them, which of those it is.
+    first_look = baseline._replace(errors=baseline.errors[:SCREENING_DRAWS])
+    every = [rule for rules in tried for rule in rules]
+    before, after = len(every) * (1 + len(first_look.errors)), len(RULES) * (1 + CONTENDERS) * (1 + draws)
+
+    def done_after(first: int) -> Progress | None:
+        return progress and (lambda done, _: progress(first + done, before + after))
+
+    screened = iter(outcomes(first_look, every, workers=workers, progress=done_after(0), cancel=cancel))
+    near = [_nearest_best([next(screened) for _ in values]) for values in settings]
+    contenders = [rules[place] for rules, places in zip(tried, near, strict=True) for place in places]
+    found = outcomes(baseline, [*published, *contenders], workers=workers, progress=done_after(before), cancel=cancel)
+    # A what-if is one fault, seen exactly: no drawn errors on top of it.
+    in_the_sun = outcomes(alone, published, exact=IN_THE_SUN, workers=workers, cancel=cancel)
+    drifted = outcomes(alone, published, exact=DRIFTED_HUMIDITY, workers=workers, cancel=cancel)
+    rules = []
+    first = len(RULES)
+    for index, (name, values, places) in enumerate(zip(RULES, settings, near, strict=True)):
+        # The published limit stands among them, seen under every error: tuning never does worse.
+        final = [*found[first : first + len(places)], found[index]]
+        chosen = [*(values[place] for place in places), float(getattr(published[index], TUNINGS[name].limit))]
+        first += len(places)
+        best = _best(final)
+        rules.append(
+            RuleResult(
+                name,
+                found[index],
+                chosen[best],
+                TUNINGS[name].dimension,
+                final[best],
+                in_the_sun[index],
+                drifted[index],
+                is_code_changeover(published[index], zone) if zone and case.building.use == "commercial" else None,
+            )
+        )
+    asked = {"draws": draws, "seed": seed}
+    answers = _answers(baseline, rules)
+    return RulesCompared(
+        case, baseline.weather, tuple(rules), zone, thermal_zone(baseline.weather), answers,
+        (*baseline.weather.notices, *_warnings(case, rules)), asked,
+    )  # fmt: skip
+
+
+def _best(sweep: Sequence[Outcome]) -> int:
+    return _nearest_best(sweep)[0]
+
+
+def _nearest_best(sweep: Sequence[Outcome]) -> list[int]:
+    """Places of the best few, the best first: among those that keep the place dry, if any does."""
+    return sorted(_dry(sweep), key=lambda place: -sweep[place].score)[:CONTENDERS]
+
+
+def _dry(sweep: Sequence[Outcome]) -> list[int]:
+    """Places of what keeps the place dry; of all where nothing does."""
+    return [place for place, outcome in enumerate(sweep) if not outcome.damp(HIGH_HOURS)] or list(range(len(sweep)))
+
+
+def _rule(case: Case, name: str) -> RuleCase:
+    """The rule of a name: the case's own where it is that one, else as published."""
+    if case.rule.name == name:
+        return case.rule
+    # Differential dry bulb is published as "below return air": no differential.
+    return RuleCase(name=name, differential=0.0) if name == "return-differential" else RuleCase(name=name)
+
+
+def _answers(baseline: Baseline, rules: Sequence[RuleResult]) -> tuple[str, ...]:
+    currency = baseline.case.money.currency
+    dry = _best_rule([rule for rule in rules if rule.name not in HUMIDITY_RULES])
+    humid = _best_rule([rule for rule in rules if rule.name in HUMIDITY_RULES])
+    exact = humid.tuned.energy.net_kwh_saved - dry.tuned.energy.net_kwh_saved
+    under_error = humid.tuned.net_kwh_p10 - dry.tuned.net_kwh_p10
+    worth = humid.tuned.saved_p10 - dry.tuned.saved_p10
+    sensors = baseline.case.sensors
+    names = f"{_setting(humid)} against {_setting(dry)}, each tuned with the place kept dry where it can be"
+    threshold = ADVANTAGE_SHARE * abs(dry.tuned.net_kwh_p10)
+    cost = (
+        None if sensors.humidity_sensor_cost is None else sensors.humidity_sensor_cost / sensors.humidity_sensor_years
+    )
+    damp_anyway = dry.tuned.damp(HIGH_HOURS)
+    if damp_anyway and humid.tuned.damp(HIGH_HOURS):
+        text = "No rule here saves and keeps the place dry: leave free cooling off."
+    elif damp_anyway:
+        text = (
+            f"Reading humidity is the only way to keep this place dry: {_setting(humid)} saves "
+            f"{humid.tuned.net_kwh_p10:,.0f} kWh a year under sensor error; no dry-bulb rule does without damp."
+        )
+    elif under_error <= threshold:
+        change = "makes no difference" if abs(under_error) < 0.5 else f"changes {under_error:+,.0f} kWh a year"
+        text = f"Reading humidity does not pay here: under sensor error it {change} ({names})."
+    elif cost is None:
+        text = (
+            f"Reading humidity saves {under_error:,.0f} kWh and {worth:,.0f} {currency} a year more under sensor error "
+            f"({names}): worth it if its sensors cost less than that a year."
+        )
+    else:
+        verdict = "pays" if worth > cost else "does not pay"
+        text = (
+            f"Reading humidity {verdict}: {worth:,.0f} {currency} a year more, for {cost:,.0f} a year of sensors "
+            f"({names})."
+        )
+    answers = [text]
+    if not damp_anyway and exact > 0.5:
+        left = min(max(under_error, 0.0) / exact, 1.0)
+        answers.append(
+            f"Of its advantage with exact sensors, {exact:,.0f} kWh a year, {100 * left:.0f} % is left at the 10th "
+            "percentile of sensor errors."
+        )
+    elif not damp_anyway and exact < -0.5:
+        answers.append(f"Even with exact sensors the best humidity rule saves {-exact:,.0f} kWh a year less.")
+    by_name = {rule.name: rule for rule in rules}
+    dew, plain = by_name["dew-point"].published, by_name["fixed-dry-bulb"].published
+    hours = dew.humidity.rh_over_60_hours_added - plain.humidity.rh_over_60_hours_added
+    kwh = dew.energy.net_kwh_saved - plain.energy.net_kwh_saved
+    answers.append(
+        f"As published, dew-point against fixed-dry-bulb: {abs(hours):,.0f} {'more' if hours > 0.0 else 'fewer'} added "
+        f"hours above 60 % RH, and {abs(kwh):,.0f} kWh a year {'more' if kwh > 0.0 else 'less'} saved."
+    )
+    best_ignoring_humidity = max(rules, key=lambda rule: rule.published.score)
+    answers.append(
+        f"Moisture left aside, {best_ignoring_humidity.name} as published saves most under sensor error, "
+        f"{best_ignoring_humidity.published.net_kwh_p10:,.0f} kWh a year at the 10th percentile."
+    )
+    driest = min(rules, key=lambda rule: rule.published.humidity.rh_over_60_hours_added)
+    damp = [rule.name for rule in rules if rule.published.humidity.risk == "high"]
+    if damp:
+        answers.append(
+            f"Humidity risk is high with {', '.join(damp)}; {driest.name} does best, "
+            f"{driest.published.humidity.rh_over_60_hours_added:+,.0f} hours."
+        )
+    return tuple(answers)
+
+
+def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:
+    return rules[_best([rule.tuned for rule in rules])]
+
+
+def _setting(rule: RuleResult) -> str:
+    return f"{rule.name} at {format_quantity(rule.tuned_value, rule.tuned_dimension)}"
+
+
+def _warnings(case: Case, rules: Sequence[RuleResult]) -> list[Notice]:
+    if case.building.use != "commercial":
+        return []
+    if case.site.climate_zone is None:
+        return [
+            Notice(
+                "climate_zone_unknown",
+                "No climate zone was given: the fixed dry-bulb limit stands at 75 °F (23.9 °C), and which rules the "
+                "energy code accepts here is not said. A zone's letter rests on rainfall, which weather files do not "
+                "carry reliably.",
+            )
+        ]
+    outside = [rule.name for rule in rules if rule.code_changeover is False]
+    if not outside:
+        return []
+    return [
+        Notice(
+            "not_a_code_changeover",
+            f"In climate zone {case.site.climate_zone} ASHRAE 90.1-2016 table 6.5.1.1.3 does not list as an economizer "
+            f"changeover: {', '.join(outside)}. Check the edition in force.",
+        )
+    ]

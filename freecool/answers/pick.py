@@ -1,0 +1,439 @@
+"""The differential to set: swept, judged by what sensors leave of it, with reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, partial
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from freecool.answers.break_even import break_even_of
+from freecool.answers.estimate import Pair, answer_blocks, weather_block, year_by_year, years_sentence
+from freecool.answers.humidity import HIGH_HOURS
+from freecool.answers.rules import DEW_POINT_C
+from freecool.answers.scenarios import Progress, run_jobs
+from freecool.answers.sweep import Baseline, Outcome, make_baseline, outcomes
+from freecool.answers.verdict import WORTHWHILE_PERCENT, code_notice, share_text
+from freecool.cases.model import Case
+from freecool.core.errors import CaseError, Notice
+from freecool.core.units import format_quantity, parse
+from freecool.physics.rule import Limits
+from freecool.physics.year import YearRun, simulate
+
+if TYPE_CHECKING:
+    from threading import Event
+
+    import pandas as pd
+
+    from freecool.show.plots import SweepPlots
+    from freecool.weather import Weather
+
+DIFFERENTIALS_K = tuple(parse(degrees, "difference") for degrees in range(21))
+PRECOOL_K = tuple(parse(degrees, "difference") for degrees in range(6))
+FAN_SHARES = (1.0, 0.8, 0.6, 0.4)
+# Within this share of the best, the larger differential wins: fewer fan hours, less moisture.
+FLAT_SHARE = 0.95
+DRAWS = 100
+
+
+class Candidate(NamedTuple):
+    """One differential and what it brings."""
+
+    differential_k: float
+    outcome: Outcome
+
+    def to_dict(self, currency: str) -> dict[str, Any]:
+        """As one JSON-ready object."""
+        return {"differential_k": self.differential_k, **self.outcome.to_dict(currency)}
+
+
+class Variation(NamedTuple):
+    """The picked rule with one thing changed."""
+
+    value: float
+    net_kwh_saved: float
+    saved_per_year: float
+    rh_over_60_hours_added: float
+    risk: str
+
+
+@dataclass(frozen=True)
+class DifferentialSweep:
+    """The answer to "which differential do I set here?".
+
+    Attributes
+    ----------
+    case : Case
+    weather : Weather
+    candidates : tuple of Candidate
+        In rising order of differential.
+    best : Candidate or None
+        None: leave it off.
+    best_ignoring_humidity : Candidate
+        The one that would be picked if moisture did not matter.
+    flat_k : tuple of float
+        Differentials within 5 % of the best under sensor error [K]; empty when none saves.
+    proposal : Candidate or None
+        `best_ignoring_humidity` with a dew-point limit added; where moisture rules that one out.
+    break_even_differential_k : float
+        By the closed form [K].
+    peak_differential_k : float
+        Where the exact net saving peaks in the sweep [K].
+    model_band : tuple of float
+        Net kWh at `best` (else at `best_ignoring_humidity`) on the two zone networks.
+    precool, fan : tuple of Variation
+        Precool depth [K] and share of the fan's power, at `best` (else at `best_ignoring_humidity`).
+    reasons : tuple of str
+    warnings : tuple of Notice
+    """
+
+    case: Case
+    weather: Weather
+    candidates: tuple[Candidate, ...]
+    best: Candidate | None
+    best_ignoring_humidity: Candidate
+    flat_k: tuple[float, ...]
+    proposal: Candidate | None
+    break_even_differential_k: float
+    peak_differential_k: float
+    model_band: tuple[float, float]
+    precool: tuple[Variation, ...]
+    fan: tuple[Variation, ...]
+    sentence: str
+    reasons: tuple[str, ...]
+    warnings: tuple[Notice, ...]
+    settings: dict[str, Any] = field(default_factory=dict)
+
+    @cached_property
+    def table(self) -> pd.DataFrame:
+        """One row a differential: hours, kWh, money, moisture, and the spread under sensor error."""
+        import pandas as pd
+
+        rows = [
+            {
+                "differential_k": c.differential_k,
+                "permitted_hours": c.outcome.hours.permitted,
+                "damp_hours": c.outcome.hours.damp,
+                **c.outcome.energy._asdict(),
+                "saved_per_year": c.outcome.money.saved_per_year,
+                "net_kwh_p10": c.outcome.net_kwh_p10,
+                "net_kwh_p90": c.outcome.net_kwh_p90,
+                "saved_p10": c.outcome.saved_p10,
+                "rh_over_60_hours_added": c.outcome.humidity.rh_over_60_hours_added,
+                "risk": c.outcome.humidity.risk,
+                "worst_risk": c.outcome.worst_risk,
+            }
+            for c in self.candidates
+        ]
+        return pd.DataFrame(rows).set_index("differential_k")
+
+    def picked_case(self) -> Case:
+        """The case with the picked differential in its rule; unchanged where it is to be left off."""
+        if self.best is None:
+            return self.case
+        rule = self.case.rule.model_copy(update={"differential": self.best.differential_k})
+        return self.case.model_copy(update={"rule": rule})
+
+    @property
+    def plot(self) -> SweepPlots:
+        """Pictures: ``sweep.plot.curve(ax=None)``."""
+        from freecool.show.plots import SweepPlots
+
+        return SweepPlots(self)
+
+    def _repr_html_(self) -> str:
+        from freecool.show.html import notebook_html
+
+        return notebook_html(self)
+
+    def to_dict(self) -> dict[str, Any]:
+        """The contract of ``freecool pick --json``."""
+        from freecool.core.version import __version__
+
+        currency = self.case.money.currency
+        best: dict[str, Any] = {"differential_k": None} if self.best is None else self.best.to_dict(currency)
+        proposal = None
+        if self.proposal is not None:
+            proposal = {"dew_point_limit_c": DEW_POINT_C, **self.proposal.to_dict(currency)}
+        return {
+            "freecool": __version__,
+            "verdict": {"text": self.sentence},
+            "weather": weather_block(self.weather),
+            "inputs": {"building": self.case.preset, **self.settings, "case": self.case.to_dict()},
+            "candidates": [candidate.to_dict(currency) for candidate in self.candidates],
+            "best": best,
+            "keenest_differential_k": self.best_ignoring_humidity.differential_k,
+            "flat_differentials_k": list(self.flat_k),
+            "proposal": proposal,
+            "break_even_differential_k": self.break_even_differential_k,
+            "peak_differential_k": self.peak_differential_k,
+            "model_band": {"net_kwh_saved": list(self.model_band)},
+            "precool_k": [variation._asdict() for variation in self.precool],
+            "fan_power_share": [variation._asdict() for variation in self.fan],
+            "reasons": list(self.reasons),
+            "warnings": [notice._asdict() for notice in self.warnings],
+        }
+
+    def __repr__(self) -> str:
+        from freecool.show.tables import pick_text
+
+        return pick_text(self)
+
+
+def sweep_differential(
+    case: Case,
+    weather: Weather,
+    differentials_k: Sequence[float] = DIFFERENTIALS_K,
+    *,
+    draws: int = DRAWS,
+    seed: int = 0,
+    humidity_ceiling_hours: float = HIGH_HOURS,
+    workers: int | None = None,
+    progress: Progress | None = None,
+    cancel: Event | None = None,
+) -> DifferentialSweep:
+    """The differential to set on a building in a climate, with reasons.
+
+    Parameters
+    ----------
+    case : Case
+        Its rule must have a differential: "differential" or "return-differential".
+    weather : Weather
+    differentials_k : sequence of float
+        To try [K].
+    draws : int
+        Sensor errors drawn for each differential.
+    seed : int
+        The same seed gives the same answer.
+    humidity_ceiling_hours : float
+        Hours a year above 60 % RH that the damper may add.
+    workers, progress, cancel
+        As `freecool.answers.scenarios.run_scenarios`.
+
+    Returns
+    -------
+    DifferentialSweep
+        The best by the 10th percentile of money saved over sensor errors; within 5 % of it the largest
+        differential; nothing that makes the place damp.
+
+    Raises
+    ------
+    CaseError
+        A rule without a differential, or none to try.
+    """
+    if case.rule.name not in ("differential", "return-differential"):
+        raise CaseError(
+            f"The rule is {case.rule.name!r}, which has no differential to pick: use differential or "
+            "return-differential, or compare rules."
+        )
+    tried = sorted(set(differentials_k))
+    if not tried:
+        raise CaseError("No differential was given to try: give at least one.")
+    baseline = make_baseline(case, weather, draws, seed)
+    rules = [baseline.prepared.limits._replace(differential_k=difference) for difference in tried]
+    found = outcomes(baseline, rules, workers=workers, progress=progress, cancel=cancel)
+    candidates = tuple(map(Candidate, tried, found))
+    best_ignoring_humidity = _largest_of_best(candidates)
+    dry = tuple(c for c in candidates if not c.outcome.damp(humidity_ceiling_hours))
+    best = _largest_of_best(dry) if dry else None
+    if best is not None and (best.outcome.score <= 0.0 or best.outcome.energy.net_kwh_saved <= 0.0):
+        best = None
+    chosen = best or best_ignoring_humidity
+    proposal = None
+    if best_ignoring_humidity.outcome.damp(humidity_ceiling_hours):
+        limited = baseline.prepared.limits._replace(
+            differential_k=best_ignoring_humidity.differential_k,
+            dew_point_max_c=min(DEW_POINT_C, baseline.prepared.limits.dew_point_max_c),
+        )
+        proposal = Candidate(
+            best_ignoring_humidity.differential_k, outcomes(baseline, [limited], workers=workers, cancel=cancel)[0]
+        )
+    break_even = break_even_of(case, baseline.prepared)
+    peak = max(candidates, key=lambda c: c.outcome.energy.net_kwh_saved)
+    flat = tuple(c.differential_k for c in dry if best is not None and _near(c, best_of(dry)))
+    reasons = _reasons(
+        case, candidates, best, best_ignoring_humidity, flat, proposal, break_even, peak, humidity_ceiling_hours
+    )
+    settings = {"draws": draws, "seed": seed, "humidity_ceiling_hours": humidity_ceiling_hours}
+    second, *varied = run_jobs(
+        [
+            partial(_on_second_network, baseline, chosen),
+            *(partial(_with_precool, baseline, chosen, depth) for depth in PRECOOL_K),
+            *(partial(_with_fan_share, baseline, chosen, share) for share in FAN_SHARES),
+        ],
+        workers=workers,
+        cancel=cancel,
+    )
+    one, other = chosen.outcome.energy.net_kwh_saved, second.net_kwh_saved
+    return DifferentialSweep(
+        case,
+        baseline.weather,
+        candidates,
+        best,
+        best_ignoring_humidity,
+        flat,
+        proposal,
+        break_even,
+        peak.differential_k,
+        (min(one, other), max(one, other)),
+        tuple(varied[: len(PRECOOL_K)]),
+        tuple(varied[len(PRECOOL_K) :]),
+        _sentence(case, best, best_ignoring_humidity, proposal, humidity_ceiling_hours),
+        (*reasons, *_years(baseline, best)),
+        (*baseline.weather.notices, *code_notice(case, baseline.prepared.limits)),
+        settings,
+    )
+
+
+def best_of(candidates: Sequence[Candidate]) -> Candidate:
+    """The candidate whose 10th percentile of money saved over sensor errors is highest."""
+    return max(candidates, key=lambda candidate: candidate.outcome.score)
+
+
+def _near(candidate: Candidate, best: Candidate) -> bool:
+    return candidate.outcome.score >= FLAT_SHARE * best.outcome.score > 0.0
+
+
+def _largest_of_best(candidates: Sequence[Candidate]) -> Candidate:
+    best = best_of(candidates)
+    near = [candidate for candidate in candidates if _near(candidate, best)]
+    return max(near, key=lambda c: c.differential_k) if near else best
+
+
+def _limits(baseline: Baseline, candidate: Candidate) -> Limits:
+    return baseline.prepared.limits._replace(differential_k=candidate.differential_k)
+
+
+def _years(baseline: Baseline, best: Candidate | None) -> tuple[str, ...]:
+    """What the pick reaches in most of the real years, with exact sensors."""
+    if best is None:
+        return ()
+    p = baseline.prepared
+    fitted = simulate(p.zone, p.unit, p.fan, p.damper, _limits(baseline, best), base=baseline.base)
+    told = years_sentence(year_by_year(baseline.case, Pair(baseline.base, fitted), baseline.weather), "the pick")
+    return (told.removesuffix(".") + ", with exact sensors.",) if told else ()
+
+
+def _on_second_network(baseline: Baseline, chosen: Candidate) -> Variation:
+    prepared = baseline.prepared
+    without = simulate(prepared.second, prepared.unit, prepared.fan)
+    fitted = simulate(
+        prepared.second, prepared.unit, prepared.fan, prepared.damper, _limits(baseline, chosen), base=without
+    )
+    return _variation(baseline, chosen.differential_k, without, fitted)
+
+
+def _with_precool(baseline: Baseline, chosen: Candidate, depth_k: float) -> Variation:
+    prepared = baseline.prepared
+    if depth_k == prepared.damper.precool_k:
+        return _as_swept(chosen, depth_k)
+    damper = prepared.damper._replace(precool_k=depth_k)
+    fitted = simulate(prepared.zone, prepared.unit, prepared.fan, damper, _limits(baseline, chosen), base=baseline.base)
+    return _variation(baseline, depth_k, baseline.base, fitted)
+
+
+def _with_fan_share(baseline: Baseline, chosen: Candidate, share: float) -> Variation:
+    prepared = baseline.prepared
+    if share == 1.0:
+        return _as_swept(chosen, share)
+    fan = prepared.fan._replace(watts=share * prepared.fan.watts)
+    without = simulate(prepared.zone, prepared.unit, fan)
+    fitted = simulate(prepared.zone, prepared.unit, fan, prepared.damper, _limits(baseline, chosen), base=without)
+    return _variation(baseline, share, without, fitted)
+
+
+def _as_swept(chosen: Candidate, value: float) -> Variation:
+    """The variation that changes nothing: the sweep has run it."""
+    _, energy, humidity, money = chosen.outcome[:4]
+    return Variation(value, energy.net_kwh_saved, money.saved_per_year, humidity.rh_over_60_hours_added, humidity.risk)
+
+
+def _variation(baseline: Baseline, value: float, without: YearRun, fitted: YearRun) -> Variation:
+    _, energy, humidity, money = answer_blocks(baseline.case, baseline.weather, without.totals, fitted.totals)
+    return Variation(value, energy.net_kwh_saved, money.saved_per_year, humidity.rh_over_60_hours_added, humidity.risk)
+
+
+def _sentence(
+    case: Case, best: Candidate | None, best_ignoring_humidity: Candidate, proposal: Candidate | None, ceiling: float
+) -> str:
+    currency = case.money.currency
+    if best is None:
+        if best_ignoring_humidity.outcome.energy.net_kwh_saved <= 0.0:
+            return "Leave it off: no differential saves more than its fan uses here."
+        if not best_ignoring_humidity.outcome.damp(ceiling):
+            return "Leave it off: what it saves, upkeep, added heating and sensor error eat up here."
+        text = "Leave it off: every differential that saves makes the place damp"
+        if proposal is not None and not proposal.outcome.damp(ceiling):
+            text += (
+                f"; or add a {format_quantity(DEW_POINT_C, 'temperature')} dew-point limit to "
+                f"{format_quantity(best_ignoring_humidity.differential_k, 'difference')}, which saves "
+                f"{proposal.outcome.energy.net_kwh_saved:,.0f} kWh a year"
+            )
+        return text + "."
+    energy, money = best.outcome.energy, best.outcome.money
+    reference = "the set point" if case.rule.name == "differential" else "return air"
+    small = ", hardly worth fitting a damper for" if energy.net_percent < WORTHWHILE_PERCENT else ""
+    text = (
+        f"Set {format_quantity(best.differential_k, 'difference')} below {reference}: it saves "
+        f"{energy.net_kwh_saved:,.0f} kWh and {money.saved_per_year:,.0f} {currency} a year, "
+        f"{share_text(energy.net_percent)} of the cooling "
+        f"electricity{small}"
+    )
+    if proposal is not None and not proposal.outcome.damp(ceiling) and proposal.outcome.score > best.outcome.score:
+        text += (
+            f"; with a {format_quantity(DEW_POINT_C, 'temperature')} dew-point limit "
+            f"{format_quantity(proposal.differential_k, 'difference')} saves "
+            f"{proposal.outcome.energy.net_kwh_saved:,.0f} kWh"
+        )
+    return text + "."
+
+
+def _reasons(
+    case: Case,
+    candidates: Sequence[Candidate],
+    best: Candidate | None,
+    best_ignoring_humidity: Candidate,
+    flat: Sequence[float],
+    proposal: Candidate | None,
+    break_even: float,
+    peak: Candidate,
+    ceiling: float,
+) -> tuple[str, ...]:
+    def degrees(value: float) -> str:
+        return format_quantity(value, "difference")
+
+    reasons = [
+        f"The closed form puts break-even at {degrees(break_even)}: closer to the reference, a fan watt earns less "
+        f"than the compressor's; with exact sensors the sweep's net saving peaks at {degrees(peak.differential_k)} "
+        f"with {peak.outcome.energy.net_kwh_saved:,.0f} kWh a year."
+    ]
+    if best is not None:
+        outcome = best.outcome
+        reasons.append(
+            f"Under sensor error 9 of 10 installations at {degrees(best.differential_k)} save at least "
+            f"{outcome.net_kwh_p10:,.0f} kWh a year."
+        )
+        if len(flat) > 1:
+            reasons.append(
+                f"From {degrees(flat[0])} to {degrees(flat[-1])} the saving stays within 5 % of the best: the largest "
+                "of them means fewer fan hours and less moisture."
+            )
+        if best.differential_k != best_ignoring_humidity.differential_k:
+            reasons.append(
+                f"{degrees(best_ignoring_humidity.differential_k)} would save "
+                f"{best_ignoring_humidity.outcome.energy.net_kwh_saved:,.0f} kWh, and is "
+                f"ruled out by moisture."
+            )
+    if best_ignoring_humidity.outcome.damp(ceiling):
+        reasons.append(
+            f"At {degrees(best_ignoring_humidity.differential_k)} the humidity risk is "
+            f"{best_ignoring_humidity.outcome.humidity.risk}: "
+            f"{best_ignoring_humidity.outcome.humidity.reason}; the ceiling is {ceiling:,.0f} added hours above 60 %."
+        )
+    if proposal is not None:
+        outcome = proposal.outcome
+        reasons.append(
+            f"With a {format_quantity(DEW_POINT_C, 'temperature')} dew-point limit {degrees(proposal.differential_k)} "
+            f"saves {outcome.energy.net_kwh_saved:,.0f} kWh a year, humidity risk {outcome.humidity.risk}."
+        )
+    return tuple(reasons)

@@ -1,0 +1,324 @@
+"""Case and Weather become arrays: the only place where pandas meets the physics."""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from typing import TYPE_CHECKING, NamedTuple
+from weakref import WeakKeyDictionary
+
+import numpy as np
+
+from freecool.answers.rules import limits_of
+from freecool.cases.model import Building, Case, layers
+from freecool.core import air
+from freecool.core.errors import CaseError
+from freecool.physics.cooling_unit import CoolingUnit, rated_unit
+from freecool.physics.rule import Limits
+from freecool.physics.year import Damper, Fan, Hours, Zone
+from freecool.physics.zone import (
+    INSIDE_FILM,
+    OUTSIDE_FILM,
+    Element,
+    Network,
+    element_network,
+    five_resistance_network,
+    merge,
+    modes_of,
+    sky_loss_w,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from freecool.weather import Weather
+
+    FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+# ISO 52016-1:2017 annex B: solar absorptance of intermediate colours; share of a window that is glass in normal use
+# and the correction from normal incidence to all angles, together.
+ABSORPTANCE = 0.6
+WINDOW_ANGLE_FACTOR = 0.9
+# ISO 52016-1:2017 table B.17: air and furniture [J/K per m2 of floor].
+FURNITURE_J_M2K = 10_000.0
+# ISO 13789:2017 annex: inside convection [W/m2K] of walls and windows, of roofs (heat upward), of floors.
+WALL_CONVECTION, ROOF_CONVECTION, FLOOR_CONVECTION = 2.5, 5.0, 0.7
+WALL_SKY, ROOF_SKY = 0.5, 1.0
+SIDES = {"north": 0.0, "east": 90.0, "south": 180.0, "west": 270.0}
+ROOM_C = 22.0
+
+
+class Envelope(NamedTuple):
+    """A building as elements and glass."""
+
+    elements: list[Element]
+    glass: tuple[tuple[float, float], ...]
+    """(azimuth [deg], effective sun-admitting area [m2]) by facade."""
+    floor_m2: float
+    volume_m3: float
+
+
+class Prepared(NamedTuple):
+    """Everything a run needs, in SI."""
+
+    zone: Zone
+    second: Zone
+    """The same building on the second network, for the model-form band."""
+    unit: CoolingUnit
+    fan: Fan
+    damper: Damper
+    limits: Limits
+
+
+def envelope(building: Building) -> Envelope:
+    """Elements and glass of a box-shaped building.
+
+    Parameters
+    ----------
+    building : Building
+
+    Returns
+    -------
+    Envelope
+        Its elements are merged.
+    """
+    plan = building.floor_area / building.storeys
+    long_side = math.sqrt(plan * building.aspect)
+    height = building.storeys * building.ceiling_height
+    wall, roof, floor = (layers(building, part) for part in ("wall", "roof", "floor"))
+    elements: list[Element] = []
+    glass = []
+    for side, azimuth in SIDES.items():
+        facing = (azimuth + building.long_side_azimuth - 180.0) % 360.0
+        gross = height * (long_side if side in ("north", "south") else plan / long_side)
+        window = gross * getattr(building.glazing, side)
+        opaque = gross - window
+        elements.append(
+            Element(
+                opaque,
+                wall.resistance,
+                wall.capacity,
+                wall.mass,
+                WALL_CONVECTION,
+                WALL_SKY,
+                wall.boundary,
+                ((90.0, facing, opaque * ABSORPTANCE),) if wall.boundary == "air" else (),
+            )
+        )
+        if window > 0.0:
+            resistance = max(1.0 / building.window_u - INSIDE_FILM - OUTSIDE_FILM, 0.01)
+            elements.append(Element(window, resistance, 0.0, "none", WALL_CONVECTION, WALL_SKY))
+            glass.append((facing, window * building.window_g * WINDOW_ANGLE_FACTOR * building.shading))
+    elements.append(
+        Element(
+            plan,
+            roof.resistance,
+            roof.capacity,
+            roof.mass,
+            ROOF_CONVECTION,
+            ROOF_SKY,
+            roof.boundary,
+            ((0.0, 180.0, plan * ABSORPTANCE),) if roof.boundary == "air" else (),
+        )
+    )
+    elements.append(Element(plan, floor.resistance, floor.capacity, floor.mass, FLOOR_CONVECTION, 0.0, floor.boundary))
+    return Envelope(merge(elements), tuple(glass), building.floor_area, building.floor_area * building.ceiling_height)
+
+
+class Outdoors(NamedTuple):
+    """What a weather alone makes, by hour, whatever the building."""
+
+    dry_bulb_c: FloatArray
+    dew_point_c: FloatArray
+    humidity_ratio: FloatArray
+    pressure_pa: FloatArray
+    density_kg_m3: FloatArray
+    heat_j_kgk: FloatArray
+    on_plane: Callable[[float, float], FloatArray]
+    """Sun on (tilt [deg], azimuth [deg]) [W/m2]."""
+
+
+# Many buildings stand in one weather: it is made ready once, for as long as the weather itself is kept.
+_OUTDOORS: WeakKeyDictionary[Weather, Outdoors] = WeakKeyDictionary()
+# Of sunlit planes kept with it: a box has five.
+PLANES_KEPT = 10
+
+
+def outdoors_of(weather: Weather) -> Outdoors:
+    """The air states and the sun of a weather."""
+    from freecool.weather import Sun
+
+    if weather not in _OUTDOORS:
+        frame = weather.frame
+        outdoor, dew, pressure = (frame[name].to_numpy(float) for name in ("dry_bulb_c", "dew_point_c", "pressure_pa"))
+        w = air.humidity_ratio_from_dew_point(dew, pressure)
+        _OUTDOORS[weather] = Outdoors(
+            outdoor,
+            dew,
+            w,
+            pressure,
+            air.dry_air_density(outdoor, w, pressure),
+            air.heat_capacity(w),
+            lru_cache(PLANES_KEPT)(Sun(weather).on_plane),
+        )
+    return _OUTDOORS[weather]
+
+
+def prepare(case: Case, weather: Weather) -> Prepared:
+    """All that a run needs, given a case and a weather.
+
+    Parameters
+    ----------
+    case : Case
+    weather : Weather
+
+    Returns
+    -------
+    Prepared
+
+    Raises
+    ------
+    CaseError
+        The unit's rated point is impossible.
+    """
+    outdoors = outdoors_of(weather)
+    outdoor, dew, w, pressure, density = outdoors[:5]
+    occupied = _occupied(case, weather)
+    schedule, building = case.schedule, case.building
+    cool = np.where(occupied, schedule.cooling, schedule.cooling_unoccupied or schedule.cooling)
+    warm = np.where(occupied, schedule.heating, schedule.heating_unoccupied or schedule.heating)
+    house = envelope(building)
+    ventilation = np.where(occupied, case.ventilation.flow * building.floor_area, 0.0)
+    continuous = occupied.astype(float) if case.fan.mode == "continuous" else np.zeros(outdoor.size)
+
+    gains = building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
+    drives = drive_inputs(house.elements, house.glass, outdoor, gains, outdoors.on_plane)
+    hours = Hours(
+        forced=np.empty((0, 0)),
+        outdoor_c=outdoor,
+        outdoor_w=w,
+        outdoor_dew_c=dew,
+        pressure_pa=pressure,
+        density_kg_m3=density,
+        heat_j_kgk=outdoors.heat_j_kgk,
+        air_change_kg_s=(building.infiltration_ach * house.volume_m3 / 3600.0 + ventilation) * density,
+        ventilation_m3_s=ventilation,
+        window_kg_s=building.windows_open_ach * house.volume_m3 / 3600.0 * density,
+        moisture_kg_s=np.where(occupied, case.gains.moisture, case.gains.moisture_unoccupied),
+        cool_c=cool,
+        heat_c=warm,
+        continuous=continuous,
+        price=_prices(case, weather),
+        year=_year_index(weather),
+    )
+    mean_pressure = float(pressure.mean())
+    room_density = float(air.dry_air_density(ROOM_C, 0.009, mean_pressure))
+    store = case.humidity.capacity_multiplier * room_density * house.volume_m3
+    air_capacity = FURNITURE_J_M2K * house.floor_m2
+
+    def zone(network: Network) -> Zone:
+        modes = modes_of(network)
+        # A loop, not a library of threads: for so small a product they wait longer than they work.
+        return Zone(modes, hours._replace(forced=np.einsum("hi,mi->hm", drives, modes.G)), store)
+
+    return Prepared(
+        zone(element_network(house.elements, air_capacity)),
+        zone(five_resistance_network(house.elements, house.floor_m2)),
+        _unit(case),
+        Fan(case.fan.flow, case.fan.flow * case.fan.power, case.fan.variable, case.fan.least_flow),
+        Damper(
+            True,
+            case.damper.outdoor_share,
+            case.damper.leakage,
+            case.damper.mixed_air_minimum,
+            case.damper.integrated,
+            case.damper.precool,
+            case.damper.second_stage_offset,
+            case.humidity.caution_dew_point,
+        ),
+        limits_of(case.rule, mean_pressure, case.site.climate_zone),
+    )
+
+
+def drive_inputs(
+    elements: list[Element],
+    glass: tuple[tuple[float, float], ...],
+    outdoor_c: FloatArray,
+    internal_gain_w: FloatArray,
+    on_plane: Callable[[float, float], FloatArray],
+) -> FloatArray:
+    """The inputs u of a network (hours, inputs), given weather and gains.
+
+    Parameters
+    ----------
+    elements : list of Element
+    glass : tuple
+        (azimuth [deg], effective area [m2]) of each vertical window.
+    outdoor_c, internal_gain_w : ndarray
+        By hour [degC], [W].
+    on_plane : callable
+        Sun on (tilt [deg], azimuth [deg]) by hour [W/m2].
+
+    Notes
+    -----
+    The ground stays at the year's mean outdoor temperature: the annual part of ISO 13370, its swing left out.
+    """
+    columns = [
+        outdoor_c,
+        np.full(outdoor_c.size, outdoor_c.mean()),
+        internal_gain_w,
+        sum((area * on_plane(90.0, azimuth) for azimuth, area in glass), np.zeros(outdoor_c.size)),
+    ]
+    for element in elements:
+        absorbed = np.full(outdoor_c.size, -sky_loss_w(element))
+        for tilt, azimuth, area in element.absorbing:
+            absorbed = absorbed + area * on_plane(tilt, azimuth)
+        columns.append(absorbed)
+    return np.column_stack(columns)
+
+
+def _unit(case: Case) -> CoolingUnit:
+    unit = case.unit
+    mild = (unit.mild_capacity, unit.mild_eer) if unit.mild_capacity and unit.mild_eer else None
+    try:
+        return rated_unit(
+            unit.capacity,
+            unit.eer,
+            unit.sensible_heat_ratio,
+            unit.degradation,
+            -math.inf if unit.lockout is None else unit.lockout,
+            mild,
+        )
+    except ValueError as error:
+        raise CaseError(f"unit.sensible_heat_ratio: {error}.") from None
+
+
+def _occupied(case: Case, weather: Weather) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    index = weather.frame.index
+    hours = np.isin(index.hour, list(case.schedule.hours()))  # type: ignore[attr-defined]
+    days = np.isin(index.day_of_week, list(case.schedule.days()))  # type: ignore[attr-defined]
+    return hours & days
+
+
+def _prices(case: Case, weather: Weather) -> FloatArray:
+    """Electricity price by hour, per kWh: the first tariff period that covers an hour, else the flat price."""
+    index = weather.frame.index
+    price = np.full(len(index), case.money.price)
+    for period in reversed(case.money.tariff):
+        months, days, hours = period.when()
+        covered = (
+            np.isin(index.month - 1, list(months))  # type: ignore[attr-defined]
+            & np.isin(index.day_of_week, list(days))  # type: ignore[attr-defined]
+            & np.isin(index.hour, list(hours))  # type: ignore[attr-defined]
+        )
+        price[covered] = period.price
+    return price
+
+
+def _year_index(weather: Weather) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
+    if weather.typical or not weather.years:
+        return np.zeros(weather.hours, dtype=np.int64)
+    year = weather.frame.index.year.to_numpy()  # type: ignore[attr-defined]
+    years = np.array(weather.years)
+    # A stray hour outside the named years counts with the nearest of them.
+    return np.clip(np.searchsorted(years, year), 0, years.size - 1).astype(np.int64)

@@ -1,0 +1,161 @@
+"""What every command can be told, once for all of them."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from freecool.cli.output import write_page
+from freecool.cli.shared_options import with_fields
+from freecool.core.errors import CaseError
+
+if TYPE_CHECKING:
+    from freecool.cases.model import Case
+    from freecool.core.units import System
+    from freecool.weather import Weather
+
+
+def option(help_text: str, *names: str, **more: Any) -> Any:
+    """An option of a command, given its help and, where they differ from its parameter, its names."""
+    return typer.Option(*names, help=help_text, **more)
+
+
+@dataclasses.dataclass(frozen=True)
+class Request:
+    """What every command can be told: weather, building, rule, price, and how to answer."""
+
+    weather: Annotated[
+        str | None,
+        typer.Argument(
+            help="An EPW, TMY3 or plain CSV file, station:ID, near:LAT,LON, or demo:NAME (high-desert, humid-coast, "
+            "mixed-inland). "
+            "Left out: an invented demo climate, and the answer says so."
+        ),
+    ] = None
+    case: Annotated[Path | None, option("Case file (.toml); see docs/case-file.md.")] = None
+    building: Annotated[
+        str | None,
+        option("Preset to start from: detached-house-light, -medium, -heavy, small-office, shop, equipment-room."),
+    ] = None
+    setpoint: Annotated[str | None, option("Cooling set point, constant, such as 75F.")] = None
+    differential: Annotated[str | None, option("How far outdoor air must be below the reference, such as 5F.")] = None
+    rule: Annotated[
+        str | None,
+        option("differential, return-differential, fixed-dry-bulb, fixed-enthalpy, differential-enthalpy, dew-point."),
+    ] = None
+    flow: Annotated[str | None, option("Supply air, such as 1200cfm.")] = None
+    fan: Annotated[str | None, option("Fan power by flow, such as 0.365W/cfm.")] = None
+    price: Annotated[float | None, option("Electricity price per kWh.")] = None
+    installed_cost: Annotated[float | None, option("Damper, controls and labour, for the payback.")] = None
+    enthalpy_limit: Annotated[
+        str | None, option("Besides the rule: outdoor enthalpy at most, such as '28 Btu/lb'.")
+    ] = None
+    dew_point_limit: Annotated[str | None, option("Besides the rule: outdoor dew point at most, such as 55F.")] = None
+    high_limit: Annotated[str | None, option("Besides the rule: outdoor dry bulb at most, such as 65F.")] = None
+    precool: Annotated[
+        str | None, option("How far below set point free cooling may go on after a warm day, such as 2F.")
+    ] = None
+    zone: Annotated[str | None, option("ASHRAE 169 climate zone, such as 4A.")] = None
+    set_: Annotated[
+        list[str] | None,
+        option("Any other value of the case, such as building.floor_area=2000ft2.", "--set", metavar="KEY=VALUE"),
+    ] = None
+    years: Annotated[str | None, option("Of a station or a record of real years: such as 2015-2024.")] = None
+    latitude: Annotated[float | None, option("Of a plain CSV that does not say it, degrees north.")] = None
+    longitude: Annotated[float | None, option("Of a plain CSV, degrees east (west is negative).")] = None
+    elevation: Annotated[str | None, option("Of a plain CSV, or of the building, such as 5000ft.")] = None
+    utc_offset: Annotated[float | None, option("Of a plain CSV: hours of standard time from UTC, such as -7.")] = None
+    allow_gaps: Annotated[bool, option("Fill gaps longer than 48 h too.", "--allow-gaps")] = False
+    offline: Annotated[bool, option("Station weather: use only what was fetched before.", "--offline")] = False
+    units: Annotated[str, option("ip (°F, cfm, tons) or si; a bare number takes its unit.")] = "ip"
+    as_json: Annotated[bool, option("One JSON object on standard output.", "--json")] = False
+    report: Annotated[Path | None, option("Write a page to hand over to this .html file.")] = None
+
+    @property
+    def system(self) -> System:
+        """The unit system asked for."""
+        if self.units not in ("ip", "si"):
+            raise CaseError(f"--units is {self.units!r}: expected ip or si.")
+        return "si" if self.units == "si" else "ip"
+
+    def make_case(self) -> Case:
+        """The resolved case: options over case file over preset."""
+        from freecool.cases.model import make_case, merged, read_case_file
+
+        given = {
+            "schedule.cooling": self.setpoint,
+            "rule.differential": self.differential,
+            "rule.name": self.rule,
+            "fan.flow": self.flow,
+            "fan.power": self.fan,
+            "money.price": self.price,
+            "money.installed_cost": self.installed_cost,
+            "site.climate_zone": self.zone,
+            "rule.enthalpy_limit": self.enthalpy_limit,
+            "rule.dew_point_limit": self.dew_point_limit,
+            "rule.high_limit": self.high_limit,
+            "damper.precool": self.precool,
+        }
+        nested = [_nested(key, entry) for key, entry in given.items() if entry is not None]
+        if self.setpoint is not None:
+            # A set point given alone is one constant set point.
+            nested.insert(0, {"schedule": {"cooling_unoccupied": None}})
+        overrides = merged(*nested, *map(setting, self.set_ or []))
+        told = read_case_file(self.case) if self.case else {}
+        where = str(self.case or "options")
+        return make_case(told, overrides, preset=self.building, units=self.system, where=where)
+
+    def open_weather(self) -> Weather:
+        """The weather asked for, of the years asked for."""
+        from freecool.core.units import parse
+        from freecool.weather import open_weather
+        from freecool.weather.years import year_span
+
+        elevation_m = None if self.elevation is None else parse(self.elevation, "length", self.system, "--elevation")
+        return open_weather(
+            self.weather,
+            allow_gaps=self.allow_gaps,
+            years=year_span(self.years),
+            offline=self.offline,
+            latitude=self.latitude,
+            longitude=self.longitude,
+            elevation_m=elevation_m,
+            utc_offset_h=self.utc_offset,
+        )
+
+    def answer(self, result: Any, text: Callable[[Any, System], str]) -> None:
+        """Print a result as JSON or as text, and write its report where asked."""
+        if self.report is not None:
+            from freecool.show.html import report_html
+
+            write_page(report_html(result, self.system), self.report)
+        if self.as_json:
+            typer.echo(json.dumps(result.to_dict(), indent=2, allow_nan=False))
+            return
+        if self.weather is None:
+            typer.echo("No weather was given, so this is the built-in demo: an invented climate.\n")
+        typer.echo(text(result, self.system))
+
+
+with_request = with_fields(Request)
+"""A command that takes the fields of `Request` and then its own options."""
+
+
+def _nested(key: str, entry: Any) -> dict[str, Any]:
+    for piece in reversed(key.split(".")):
+        entry = {piece: entry}
+    return dict(entry)
+
+
+def setting(text: str) -> dict[str, Any]:
+    """What "KEY=VALUE" tells of a case, as nested tables."""
+    key, equals, entry = text.partition("=")
+    if not equals or not key.strip():
+        raise CaseError(f"--set is {text!r}: expected KEY=VALUE, such as building.floor_area=2000ft2.")
+    words: dict[str, Any] = {"true": True, "false": False, "none": None}
+    return _nested(key.strip(), words.get(entry.strip().lower(), entry.strip()))

@@ -1,0 +1,76 @@
+"""``freecool serve``: the page and the JSON interface on this machine."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from freecool.cli.request import option
+from freecool.core.errors import FreecoolError
+
+LOOPBACK_HOST = "127.0.0.1"
+EXTRA = ("fastapi", "starlette", "uvicorn", "python_multipart")
+
+
+def serve(
+    host: Annotated[str, option("Address to answer at; other than loopback, others in your network may use it.")] = (
+        LOOPBACK_HOST
+    ),
+    port: Annotated[int, option("Port to answer at; 0 takes any free one.", min=0, max=65535)] = 8642,
+    demo: Annotated[bool, option("Start with an invented climate.", "--demo")] = False,
+    no_browser: Annotated[bool, option("Do not open a browser.", "--no-browser")] = False,
+) -> None:
+    """The page: value, pick and compare in a browser on this machine, and a JSON interface."""
+    try:
+        import python_multipart  # noqa: F401
+        import uvicorn
+
+        from freecool.web.app import create_app
+        from freecool.web.security import LOOPBACK
+    except ModuleNotFoundError as error:
+        if error.name not in EXTRA:
+            raise
+        raise FreecoolError(
+            f"freecool serve needs the package {error.name}, which is not installed: pip install 'freecool[web]'."
+        ) from None
+    import socket
+    import webbrowser
+
+    try:
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        listening = socket.create_server((host, port), family=family, backlog=1024)
+    except OSError as error:
+        raise FreecoolError(
+            f"{host}:{port} cannot be listened at ({error.strerror or error}): choose another --port, or --port 0."
+        ) from None
+    local = host in LOOPBACK
+    _warm_up()
+    name = f"[{host}]" if ":" in host else host
+    address = f"http://{name}:{listening.getsockname()[1]}/"
+    typer.echo(f"Freecool answers at {address} until Ctrl-C.")
+    if not local:
+        typer.echo(
+            f"It listens at {host}: whoever reaches this machine may use the page and see what is asked, without "
+            "password or encryption. Leave --host out to keep it to this machine."
+        )
+    if not no_browser:
+        webbrowser.open(address)
+    app = create_app(hosts=LOOPBACK if local else None, demo=demo)
+    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", server_header=False, timeout_graceful_shutdown=2))
+    server.run(sockets=[listening])
+
+
+def _warm_up() -> None:
+    """Load and compile what the first answer needs, before anyone waits for it."""
+    from pathlib import Path
+
+    from freecool.answers.estimate import estimate
+    from freecool.cases.model import make_case
+    from freecool.core.compiled import cache_folder
+    from freecool.show.html import report_page
+    from freecool.weather import open_weather
+
+    if not any(Path(cache_folder()).rglob("*run_year*.nbi")):
+        typer.echo("First run: compiling the year loop, under a minute; later runs start at once.", err=True)
+    report_page(estimate(make_case(), open_weather()), "ip")

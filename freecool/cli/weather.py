@@ -1,0 +1,231 @@
+"""`freecool weather`: find stations, describe a source, save it, make a typical year of it."""
+
+from __future__ import annotations
+
+import json
+from calendar import month_abbr
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from freecool.cli.shared_options import with_fields
+from freecool.core.errors import CaseError
+
+if TYPE_CHECKING:
+    from freecool.core.units import System
+    from freecool.weather import Weather
+    from freecool.weather.describe import Description
+    from freecool.weather.station_store import Inventory, Station
+
+weather_app = typer.Typer(help="Weather: find stations, describe a source, save it.", no_args_is_help=True)
+
+Offline = Annotated[bool, typer.Option("--offline", help="Use only what was fetched before.")]
+Elevation = Annotated[str | None, typer.Option(help="Of the building, such as 900ft.")]
+Units = Annotated[str, typer.Option(help="ip (°F, ft) or si.")]
+AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standard output.")]
+File = Annotated[Path, typer.Argument(help="CSV file to write.")]
+BAR_WIDTH = 40
+STATIONS_SHOWN = 15
+
+
+@dataclass(frozen=True)
+class WeatherRequest:
+    """A source of weather, and what of it."""
+
+    source: Annotated[str, typer.Argument(help="A weather file, station:ID, near:LAT,LON or demo:NAME.")]
+    years: Annotated[str | None, typer.Option(help="First and last year, such as 2015-2024.")] = None
+    elevation: Elevation = None
+    offline: Offline = False
+    allow_gaps: Annotated[bool, typer.Option("--allow-gaps", help="Fill gaps longer than 48 h too.")] = False
+    units: Units = "ip"
+
+    @property
+    def system(self) -> System:
+        """The unit system asked for."""
+        return _system(self.units)
+
+    def open_weather(self) -> Weather:
+        """The weather asked for, of the years asked for."""
+        from freecool.weather import open_weather
+        from freecool.weather.years import year_span
+
+        return open_weather(
+            self.source,
+            years=year_span(self.years),
+            elevation_m=_elevation_m(self.elevation, self.system),
+            offline=self.offline,
+            allow_gaps=self.allow_gaps,
+        )
+
+
+# Negative longitudes must not read as options.
+@weather_app.command(context_settings={"ignore_unknown_options": True})
+def find(
+    latitude: Annotated[float, typer.Argument(help="Degrees north.")],
+    longitude: Annotated[float, typer.Argument(help="Degrees east; west is negative.")],
+    elevation: Elevation = None,
+    offline: Offline = False,
+    units: Units = "ip",
+    as_json: AsJson = False,
+) -> None:
+    """Stations near a place: distance, elevation, years and completeness."""
+    from freecool.weather.station_store import inventories, stations_near
+
+    system = _system(units)
+    elevation_m = _elevation_m(elevation, system)
+    near = stations_near(latitude, longitude, offline=offline)[:STATIONS_SHOWN]
+    told = inventories(near, offline=offline)
+    if as_json:
+        rows = [_station_dict(station, told[station.id], elevation_m) for station in near]
+        typer.echo(json.dumps({"stations": rows}, indent=2, allow_nan=False))
+        return
+    typer.echo(_stations_text(near, told, elevation_m, system))
+
+
+@weather_app.command()
+@with_fields(WeatherRequest)
+def show(request: WeatherRequest, as_json: AsJson = False) -> None:
+    """What is in a source: hours, repairs, months, dry-bulb bins, damp hours, whose data they are."""
+    from freecool.weather.describe import describe
+
+    told = describe(request.open_weather())
+    typer.echo(
+        json.dumps(told.to_dict(), indent=2, allow_nan=False) if as_json else _description_text(told, request.system)
+    )
+
+
+@weather_app.command()
+@with_fields(WeatherRequest)
+def save(request: WeatherRequest, file: File) -> None:
+    """Write a source as a clean CSV that reads back the same."""
+    from freecool.show.text import wrap
+    from freecool.weather.save import save_weather
+
+    weather = request.open_weather()
+    save_weather(weather, file)
+    typer.echo(f"{weather.hours:,} hours of {weather.site.name} written to {file}.")
+    if weather.attribution:
+        typer.echo(wrap(weather.attribution))
+
+
+@weather_app.command()
+@with_fields(WeatherRequest)
+def typical(request: WeatherRequest, file: File) -> None:
+    """Write a typical year made from the real years of a source, by ISO 15927-4, and compare its answer with theirs."""
+    from freecool.answers.typical import COMPARED_PRESETS, compare_typical
+    from freecool.show.text import wrap
+    from freecool.weather.save import save_weather
+    from freecool.weather.typical import typical_year
+
+    years = request.open_weather()
+    made = typical_year(years)
+    save_weather(made, file)
+    told = [("net kWh a year", "typical year", "mean of the years", "10th to 90th percentile")] + [
+        (row.preset, *(f"{number + 0.0:,.0f}" for number in (row.typical_year, row.mean_of_years)),
+         f"{row.p10 + 0.0:,.0f} to {row.p90 + 0.0:,.0f}")
+        for row in (compare_typical(preset, made, years) for preset in COMPARED_PRESETS)
+    ]  # fmt: skip
+    table = "\n".join(f"  {name:<22}  {made_:>12}  {mean:>17}  {band:>23}" for name, made_, mean, band in told)
+    typer.echo(f"{wrap(made.notices[-1].text)}\n\n{table}\n")
+    if made.attribution:
+        typer.echo(wrap(made.attribution))
+    typer.echo(f"Written to {file}.")
+
+
+def _system(units: str) -> System:
+    if units not in ("ip", "si"):
+        raise CaseError(f"--units is {units!r}: expected ip or si.")
+    return "si" if units == "si" else "ip"
+
+
+def _elevation_m(text: str | None, system: System) -> float | None:
+    from freecool.core.units import parse
+
+    return None if text is None else parse(text, "length", system, "--elevation")
+
+
+def _station_dict(station: Station, told: Inventory, elevation_m: float | None) -> dict[str, Any]:
+    return {
+        **station._asdict(),
+        "above_station_m": None if elevation_m is None else elevation_m - station.elevation_m,
+        "first_year": told.first_year,
+        "last_year": told.last_year,
+        "temperature_completeness": told.temperature,
+        "humidity_completeness": told.humidity,
+    }
+
+
+def _stations_text(near: list[Station], told: dict[str, Inventory], elevation_m: float | None, system: System) -> str:
+    from freecool.core.units import format_quantity
+    from freecool.show.text import WIDTH
+
+    head = ["station", "distance", "elevation", "years", "temp.", "humid.", "name"]
+    if elevation_m is not None:
+        head.insert(3, "site above")
+    rows = [head]
+    for station in near:
+        stock = told[station.id]
+        span = "unknown" if stock.first_year is None else f"{stock.first_year}-{stock.last_year}"
+        row = [
+            station.id,
+            f"{station.distance_m / 1609.344:.0f} mi" if system == "ip" else f"{station.distance_m / 1000:.0f} km",
+            format_quantity(station.elevation_m, "length", system, 0),
+            span,
+            *("?" if share is None else f"{share:.0%}" for share in (stock.temperature, stock.humidity)),
+            station.name,
+        ]
+        if elevation_m is not None:
+            row.insert(3, format_quantity(elevation_m - station.elevation_m, "length", system, 0))
+        rows.append(row)
+    widths = [max(len(row[column]) for row in rows) for column in range(len(head))]
+    lines = [
+        "  ".join(
+            cell.ljust(width) if place in (0, len(head) - 1) else cell.rjust(width)
+            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()[:WIDTH]
+        for row in rows
+    ]
+    use = (
+        f"Use one with station:{near[0].id}; completeness is the list's own figure, "
+        "each year is judged again when used."
+    )
+    return "\n".join([*lines, "", use])
+
+
+def _description_text(told: Description, system: System) -> str:
+    from freecool.core.units import format_quantity
+    from freecool.show.text import bullets, wrap
+
+    weather, site = told.weather, told.weather.site
+    years = "typical year" if weather.typical else f"{len(weather.years)} years: {', '.join(map(str, weather.years))}"
+    facts = [
+        ("Weather", f"{site.name}, {'INVENTED climate' if weather.invented else weather.kind}, {years}"),
+        ("Place", f"{site.latitude:.2f}, {site.longitude:.2f}, "
+         f"{format_quantity(site.elevation_m, 'length', system, 0)}, standard time UTC{site.utc_offset_h:+g} h"),
+        ("Hours", f"{weather.hours:,}; filled {weather.quality.filled_hours:,}, dew point clipped in "
+         f"{weather.quality.clipped_hours:,}"),
+    ]  # fmt: skip
+    if weather.attribution:
+        facts.append(("Data", weather.attribution))
+    months = ["  month  dry bulb  dew point  sunshine a day"]
+    for month in told.months:
+        dry, dew = (format_quantity(value, "temperature", system) for value in (month.dry_bulb_c, month.dew_point_c))
+        months.append(f"  {month_abbr[month.month]:<5}  {dry:>8}  {dew:>9}  {month.daily_global_wh_m2:>8,.0f} Wh/m²")
+    most = max(bin_.hours for bin_ in told.bins)
+    bins = [
+        f"  {bin_.from_f:>4.0f} to {bin_.to_f:>3.0f} °F  {bin_.hours:>6,.0f}  "
+        f"{'#' * round(BAR_WIDTH * bin_.hours / most)}".rstrip()
+        for bin_ in told.bins
+    ]
+    damp = [f"  above {limit:.0f} °F  {hours:>6,.0f}" for limit, hours in told.dew_point_hours]
+    parts = [
+        "\n".join(wrap(value, f"  {name:<9} ", " " * 12) for name, value in facts),
+        "Monthly means\n" + "\n".join(months),
+        "Hours a year by dry bulb\n" + "\n".join(bins),
+        "Hours a year by dew point\n" + "\n".join(damp),
+    ]
+    if weather.notices:
+        parts.append("Notices\n" + bullets([notice.text for notice in weather.notices], "!"))
+    return "\n\n".join(parts)

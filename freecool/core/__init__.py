@@ -1,0 +1,1 @@
+"""What every room stands on: units, moist air, compilation, files, errors, the version."""

@@ -1,0 +1,329 @@
+"""Moist air: array functions on psychrolib, and the saturation table that the year loop reads.
+
+The only file that imports psychrolib: its unit switch is global, so it is set once, to SI, here.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any, NamedTuple
+
+import numpy as np
+import psychrolib
+from numpy.typing import ArrayLike, NDArray
+
+from freecool.core.compiled import kernel
+from freecool.core.errors import WeatherError
+
+psychrolib.SetUnitSystem(psychrolib.SI)
+
+# ASHRAE Handbook - Fundamentals (2017) chapter 1: eq. 20 (ratio of molar masses), eq. 30 (enthalpy), table 1.
+MOLAR_RATIO = 0.621945
+DRY_AIR_HEAT_J_KGK = 1006.0
+VAPOUR_HEAT_J_KGK = 1860.0
+VAPORISATION_J_KG = 2_501_000.0
+LIQUID_WATER_HEAT_J_KGK = 4186.0
+DRY_AIR_GAS_CONSTANT_J_KGK = 287.042
+KELVIN = 273.15
+
+# Outside these a pressure is in the wrong unit: the highest town is near 53 kPa, the record at sea level 108.4 kPa.
+PLAUSIBLE_PRESSURE_PA = (45_000.0, 110_000.0)
+
+FloatArray = NDArray[np.float64]
+
+
+_psychrolib_saturation_pressure = psychrolib.GetSatVapPres
+_psychrolib_humidity_ratio_from_dew_point = psychrolib.GetHumRatioFromTDewPoint
+_psychrolib_humidity_ratio_from_relative_humidity = psychrolib.GetHumRatioFromRelHum
+_psychrolib_relative_humidity = psychrolib.GetRelHumFromHumRatio
+_psychrolib_dew_point_from_relative_humidity = psychrolib.GetTDewPointFromRelHum
+_psychrolib_dew_point_from_wet_bulb = psychrolib.GetTDewPointFromTWetBulb
+_psychrolib_wet_bulb = psychrolib.GetTWetBulbFromHumRatio
+_psychrolib_enthalpy = psychrolib.GetMoistAirEnthalpy
+_psychrolib_dew_point_from_humidity_ratio = psychrolib.GetTDewPointFromHumRatio
+
+
+@kernel()
+def _saturation_pressure(t):
+    out = np.empty_like(t)
+    for i in range(out.size):
+        out[i] = _psychrolib_saturation_pressure(t[i])
+    return out
+
+
+@kernel()
+def _humidity_ratio_from_dew_point(dew_point, p):
+    out = np.empty_like(dew_point)
+    for i in range(out.size):
+        out[i] = _psychrolib_humidity_ratio_from_dew_point(dew_point[i], p[i])
+    return out
+
+
+@kernel()
+def _humidity_ratio_from_relative_humidity(t, rh, p):
+    out = np.empty_like(t)
+    for i in range(out.size):
+        out[i] = _psychrolib_humidity_ratio_from_relative_humidity(t[i], rh[i], p[i])
+    return out
+
+
+@kernel()
+def _relative_humidity(t, w, p):
+    out = np.empty_like(t)
+    for i in range(out.size):
+        out[i] = _psychrolib_relative_humidity(t[i], w[i], p[i])
+    return out
+
+
+@kernel()
+def _dew_point_from_relative_humidity(t, rh):
+    out = np.empty_like(t)
+    for i in range(out.size):
+        out[i] = _psychrolib_dew_point_from_relative_humidity(t[i], rh[i])
+    return out
+
+
+@kernel()
+def _dew_point_from_wet_bulb(t, wet_bulb, p):
+    out = np.empty_like(t)
+    for i in range(out.size):
+        out[i] = _psychrolib_dew_point_from_wet_bulb(t[i], wet_bulb[i], p[i])
+    return out
+
+
+@kernel()
+def _wet_bulb(t, w, p):
+    out = np.empty_like(t)
+    for i in range(out.size):
+        out[i] = _psychrolib_wet_bulb(t[i], w[i], p[i])
+    return out
+
+
+@kernel()
+def _enthalpy(t, w):
+    out = np.empty_like(t)
+    for i in range(out.size):
+        out[i] = _psychrolib_enthalpy(t[i], w[i])
+    return out
+
+
+@kernel()
+def _dew_point_from_humidity_ratio(w, p):
+    out = np.empty_like(w)
+    for i in range(out.size):
+        # 60 degC only starts the iteration and bounds its answer.
+        out[i] = _psychrolib_dew_point_from_humidity_ratio(60.0, w[i], p[i])
+    return out
+
+
+def _apply(function: Any, *values: ArrayLike) -> Any:
+    """A loop over flat arrays, given values that broadcast; numpy's own scalar for scalars."""
+    arrays = np.broadcast_arrays(*(np.asarray(value, dtype=float) for value in values))
+    flat = function(*(np.ascontiguousarray(array).ravel() for array in arrays))
+    return flat.reshape(arrays[0].shape)[()]
+
+
+def _checked(pressure_pa: ArrayLike) -> FloatArray:
+    pressure = np.asarray(pressure_pa, dtype=float)
+    low, high = PLAUSIBLE_PRESSURE_PA
+    bad = ~((pressure >= low) & (pressure <= high))
+    if bad.any():
+        first = float(pressure[bad].flat[0]) if pressure.ndim else float(pressure)
+        raise WeatherError(
+            f"The air pressure is {first:g} Pa, expected {low:g} to {high:g} Pa: "
+            "give station pressure in pascal (1 hPa or mbar = 100 Pa), or the site's elevation."
+        )
+    return pressure
+
+
+def _finite(name: str, *values: ArrayLike) -> None:
+    for value in values:
+        if not np.isfinite(value).all():
+            raise WeatherError(f"{name}: a value is missing (NaN); fill or repair the weather first.")
+
+
+def saturation_pressure(dry_bulb_c: ArrayLike) -> FloatArray:
+    """Saturation vapour pressure over water or ice, given dry bulb.
+
+    Parameters
+    ----------
+    dry_bulb_c : array_like
+        Dry bulb, any shape [degC].
+
+    Returns
+    -------
+    ndarray
+        Saturation pressure, same shape [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 5, 6.
+    """
+    _finite("saturation pressure", dry_bulb_c)
+    return _apply(_saturation_pressure, dry_bulb_c)
+
+
+def humidity_ratio_from_dew_point(dew_point_c: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Humidity ratio, given dew point [degC] and pressure [Pa], broadcast [kg/kg]."""
+    _finite("humidity ratio from dew point", dew_point_c)
+    return _apply(_humidity_ratio_from_dew_point, dew_point_c, _checked(pressure_pa))
+
+
+def humidity_ratio_from_relative_humidity(
+    dry_bulb_c: ArrayLike, relative_humidity: ArrayLike, pressure_pa: ArrayLike
+) -> FloatArray:
+    """Humidity ratio, given dry bulb [degC], relative humidity [0-1] and pressure [Pa], broadcast [kg/kg]."""
+    _finite("humidity ratio from relative humidity", dry_bulb_c, relative_humidity)
+    return _apply(_humidity_ratio_from_relative_humidity, dry_bulb_c, relative_humidity, _checked(pressure_pa))
+
+
+def relative_humidity(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Relative humidity [0-1], given dry bulb [degC], humidity ratio [kg/kg] and pressure [Pa], broadcast."""
+    _finite("relative humidity", dry_bulb_c, humidity_ratio)
+    return _apply(_relative_humidity, dry_bulb_c, humidity_ratio, _checked(pressure_pa))
+
+
+def dew_point_from_relative_humidity(dry_bulb_c: ArrayLike, relative_humidity: ArrayLike) -> FloatArray:
+    """Dew point [degC], given dry bulb [degC] and relative humidity [0-1], broadcast."""
+    _finite("dew point from relative humidity", dry_bulb_c, relative_humidity)
+    return _apply(_dew_point_from_relative_humidity, dry_bulb_c, relative_humidity)
+
+
+def dew_point_from_humidity_ratio(humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Dew point [degC], given humidity ratio [kg/kg] and pressure [Pa], broadcast."""
+    _finite("dew point from humidity ratio", humidity_ratio)
+    return _apply(_dew_point_from_humidity_ratio, humidity_ratio, _checked(pressure_pa))
+
+
+def dew_point_from_wet_bulb(dry_bulb_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Dew point [degC], given dry bulb and wet bulb [degC] and pressure [Pa], broadcast."""
+    _finite("dew point from wet bulb", dry_bulb_c, wet_bulb_c)
+    return _apply(_dew_point_from_wet_bulb, dry_bulb_c, wet_bulb_c, _checked(pressure_pa))
+
+
+def wet_bulb(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Wet bulb [degC], given dry bulb [degC], humidity ratio [kg/kg] and pressure [Pa], broadcast."""
+    _finite("wet bulb", dry_bulb_c, humidity_ratio)
+    return _apply(_wet_bulb, dry_bulb_c, humidity_ratio, _checked(pressure_pa))
+
+
+def enthalpy(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike) -> FloatArray:
+    """Moist-air enthalpy above 0 degC [J per kg dry air], given dry bulb [degC] and humidity ratio [kg/kg].
+
+    Inch-pound tables count from 0 degF instead: `freecool.core.units` moves their limits to this zero.
+    """
+    _finite("enthalpy", dry_bulb_c, humidity_ratio)
+    return _apply(_enthalpy, dry_bulb_c, humidity_ratio)
+
+
+def dry_air_density(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
+    """Dry air in a cubic metre of moist air [kg/m3], broadcast. ASHRAE Fundamentals (2017) ch. 1 eq. 26."""
+    _finite("dry-air density", dry_bulb_c, humidity_ratio)
+    t, w, p = np.asarray(dry_bulb_c), np.asarray(humidity_ratio), _checked(pressure_pa)
+    return p / (DRY_AIR_GAS_CONSTANT_J_KGK * (t + KELVIN) * (1.0 + w / MOLAR_RATIO))
+
+
+def heat_capacity(humidity_ratio: ArrayLike) -> FloatArray:
+    """Heat capacity of moist air [J per K and kg of dry air], given humidity ratio [kg/kg]."""
+    return DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * np.asarray(humidity_ratio, dtype=float)
+
+
+def pressure_at_elevation(elevation_m: ArrayLike) -> FloatArray:
+    """Standard-atmosphere pressure [Pa], given elevation [m]. ASHRAE Fundamentals (2017) ch. 1 eq. 3."""
+    return 101_325.0 * (1.0 - 2.25577e-5 * np.asarray(elevation_m, dtype=float)) ** 5.2559
+
+
+class SaturationTable(NamedTuple):
+    """Saturation pressure at equal steps of temperature, for fast linear reading inside kernels."""
+
+    start_c: float
+    per_k: float
+    pressure_pa: FloatArray
+
+
+@cache
+def saturation_table() -> SaturationTable:
+    """psychrolib's saturation pressure from -80 to 100 degC by 0.05 K.
+
+    Linear reading errs by 2 parts in a million above freezing, 8 at -80 degC, 77 in the one step across 0.01 degC.
+    """
+    step = 0.05
+    temperatures = -80.0 + step * np.arange(3601)
+    return SaturationTable(-80.0, 1.0 / step, saturation_pressure(temperatures))
+
+
+@kernel()
+def read_saturation(table, t):
+    """(pressure [Pa], its slope [Pa/K]) at t [degC], straight on beyond the table's ends."""
+    place = (t - table.start_c) * table.per_k
+    i = min(max(int(place), 0), table.pressure_pa.size - 2)
+    low = table.pressure_pa[i]
+    rise = table.pressure_pa[i + 1] - low
+    return low + (place - i) * rise, rise * table.per_k
+
+
+@kernel()
+def saturated_humidity_ratio(table, t, p):
+    """Humidity ratio at saturation [kg/kg], t [degC], p [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 21."""
+    e, _ = read_saturation(table, t)
+    return MOLAR_RATIO * e / (p - e)
+
+
+@kernel()
+def relative_humidity_of(w, p, saturation_pa):
+    """Relative humidity [0-1], w [kg/kg], p and saturation [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 20, 22."""
+    return p * w / ((MOLAR_RATIO + w) * saturation_pa)
+
+
+@kernel()
+def enthalpy_of(t, w):
+    """Moist-air enthalpy [J/kg]. ASHRAE Fundamentals (2017) ch. 1 eq. 30."""
+    return DRY_AIR_HEAT_J_KGK * t + w * (VAPORISATION_J_KG + VAPOUR_HEAT_J_KGK * t)
+
+
+# Newton's rule below stops at this step, which a hundred-thousandth of a kelvin's error follows by its square.
+NEWTON_STEP_K = 1e-5
+# No step is longer: the saturation curve is steep enough to throw the rule off its table.
+NEWTON_LEAP_K = 10.0
+# Vapour takes up less heat than the liquid it came from.
+LATENT_FALL_J_KGK = LIQUID_WATER_HEAT_J_KGK - VAPOUR_HEAT_J_KGK
+
+
+@kernel()
+def saturated_temperature(table, h, p, guess):
+    """Temperature [degC] at which saturated air has enthalpy h [J/kg] at p [Pa], by Newton's rule from a guess.
+
+    Both sides are multiplied by the pressure of dry air, which leaves one division a step.
+    """
+    t = guess
+    for _ in range(30):
+        e, slope = read_saturation(table, t)
+        dry = p - e
+        short = DRY_AIR_HEAT_J_KGK * t - h
+        latent = VAPORISATION_J_KG + VAPOUR_HEAT_J_KGK * t
+        error = short * dry + MOLAR_RATIO * e * latent
+        rise = DRY_AIR_HEAT_J_KGK * dry - short * slope + MOLAR_RATIO * (slope * latent + e * VAPOUR_HEAT_J_KGK)
+        step = error / rise
+        t -= min(max(step, -NEWTON_LEAP_K), NEWTON_LEAP_K)
+        if abs(step) < NEWTON_STEP_K:
+            break
+    return t
+
+
+@kernel()
+def wet_bulb_of(table, t, w, p, guess):
+    """Wet bulb above freezing [degC] of air at t [degC], w [kg/kg], p [Pa], by Newton's rule from a guess.
+
+    ASHRAE Fundamentals (2017) ch. 1 eq. 33, both sides multiplied by the pressure of dry air.
+    """
+    h = enthalpy_of(t, w)
+    heat = DRY_AIR_HEAT_J_KGK + w * LIQUID_WATER_HEAT_J_KGK
+    wet = guess
+    for _ in range(30):
+        e, slope = read_saturation(table, wet)
+        dry = p - e
+        short = heat * wet - h
+        latent = VAPORISATION_J_KG - LATENT_FALL_J_KGK * wet
+        error = short * dry + MOLAR_RATIO * e * latent
+        rise = heat * dry - short * slope + MOLAR_RATIO * (slope * latent - e * LATENT_FALL_J_KGK)
+        step = error / rise
+        wet -= min(max(step, -NEWTON_LEAP_K), NEWTON_LEAP_K)
+        if abs(step) < NEWTON_STEP_K:
+            break
+    return wet

@@ -1,0 +1,53 @@
+"""Compilation of the kernels: cached on disk, under a key that changes with what they are made of."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import tempfile
+from collections.abc import Callable
+from functools import cache
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+import numba
+
+
+@cache
+def cache_folder() -> str:
+    """Folder of this version's compiled code, given the sources and library versions.
+
+    numba notices a change in a function's own file but not in a callee's, so the
+    folder is keyed by a hash of everything a kernel can call.
+    """
+    here = Path(__file__).parent
+    digest = hashlib.sha256()
+    for source in [here / "air.py", *sorted((here.parent / "physics").glob("*.py"))]:
+        digest.update(source.read_bytes())
+    digest.update(f"{version('numba')} {version('psychrolib')}".encode())
+    root = Path(os.environ.get("FREECOOL_CACHE_DIR") or Path.home() / ".cache" / "freecool")
+    folder = root / f"compiled-{digest.hexdigest()[:16]}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if os.access(folder, os.W_OK):
+            return str(folder)
+    except OSError:
+        pass
+    return tempfile.mkdtemp(prefix="freecool-compiled-")
+
+
+def kernel() -> Callable[[Callable[..., Any]], Any]:
+    """A decorator that compiles a function at its first call, or loads it from our cache."""
+
+    def compiled(function: Callable[..., Any]) -> Any:
+        settings: Any = numba.config
+        before = settings.CACHE_DIR
+        settings.CACHE_DIR = cache_folder()
+        try:
+            # error_model="numpy": a division does not test for zero, each guard stands in the physics.
+            return numba.njit(function, cache=True, nogil=True, error_model="numpy")
+        finally:
+            settings.CACHE_DIR = before
+
+    return compiled

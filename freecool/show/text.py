@@ -1,0 +1,163 @@
+"""An estimate as text a salesperson can read out: verdict, numbers that matter first, warnings, cautions."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from freecool.core.units import System, convert, format_quantity
+from freecool.show.cautions import CAUTIONS
+
+if TYPE_CHECKING:
+    from freecool.answers.estimate import Estimate
+    from freecool.cases.model import Case
+    from freecool.core.errors import Notice
+    from freecool.weather import Weather
+
+WIDTH = 96
+
+
+def answer_text(answer: Estimate, units: System = "ip") -> str:
+    """The answer of ``freecool value`` as text, given an estimate and a unit system."""
+    parts = [
+        wrap(answer.sentence),
+        facts(answer.case, answer.weather, units, rule=True),
+        _table(value_rows(answer, units)),
+    ]
+    if len(answer.by_year) > 1:
+        each = ", ".join(f"{year['year']}: {whole(year['net_kwh_saved'])}" for year in answer.by_year)
+        parts.append("Net kWh of each year\n" + wrap(each, "  "))
+    return "\n\n".join([*parts, *closing(answer.warnings)])
+
+
+def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | None]:
+    """The numbers of an estimate, those that matter first: (name, number, note), None between groups."""
+    energy, hours, humidity, money = answer.energy, answer.hours, answer.humidity, answer.money
+    low, high = answer.model_band["net_kwh_saved"]
+    currency = answer.case.money.currency
+    rows: list[tuple[str, str, str] | None] = [
+        ("Net saved", f"{whole(energy.net_kwh_saved)} kWh", f"{energy.net_percent:.1f} % of compressor and fan; "
+         f"two building models say {whole(low)} to {whole(high)}"),
+        ("Compressor avoided", f"{whole(energy.compressor_kwh_avoided)} kWh",
+         f"of {energy.compressor_kwh_without:,.0f}"),
+        ("Fan added", f"{whole(energy.fan_kwh_added)} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
+        ("Money saved", f"{whole(money.saved_per_year)} {currency}", _payback(answer)),
+        ("Added heating", f"{whole(energy.heating_kwh_added)} kWh", "of heat, from evenings cooled too far"),
+        None,
+        ("Permitted", f"{hours.permitted:,.0f} h", f"of {hours.period:,.0f}: the rule lets the damper open"),
+        ("Cooling wanted", f"{hours.cooling:,.0f} h", "without the damper"),
+        ("Both at once", f"{hours.coincident:,.0f} h", f"compressor stays off in {hours.carried:,.0f} h of cooling"),
+        ("Damper at full flow", f"{hours.free_cooling:,.0f} h", "half-used hours count half"),
+        None,
+        ("Humidity risk", humidity.risk, f"indoors above 60 % RH: {humidity.rh_over_60_hours_without:,.0f} h without, "
+         f"{humidity.rh_over_60_hours_with:,.0f} h with the damper"),
+        ("Damp hours", f"{hours.damp:,.0f} h",
+         "damper open, outdoor dew point above "
+         f"{format_quantity(answer.case.humidity.caution_dew_point, 'temperature', units)}"),
+        ("Break-even", format_quantity(answer.break_even_differential_k, "difference", units),
+         "differential below which a fan watt earns less than the compressor's"),
+    ]  # fmt: skip
+    if len(answer.by_year) > 1:
+        from freecool.answers.estimate import spread
+
+        good = spread(answer.by_year)
+        rows.insert(1, ("Bad and good years", f"{good['p10']:,.0f} to {good['p90']:,.0f} kWh",
+                        f"net, 10th to 90th percentile of {len(answer.by_year)} years, half of them above "
+                        f"{good['p50']:,.0f}"))  # fmt: skip
+    return rows
+
+
+def whole(value: float) -> str:
+    """A number without its fraction, which is never "-0"."""
+    return f"{round(value, 0) + 0.0:,.0f}"
+
+
+def closing(warnings: Sequence[Notice]) -> list[str]:
+    """Warnings, where there are any, and the cautions that stand under every answer."""
+    parts = ["Warnings\n" + bullets([notice.text for notice in warnings], "!")] if warnings else []
+    return [*parts, "Cautions\n" + bullets(CAUTIONS, "-")]
+
+
+def bullets(texts: Sequence[str], mark: str) -> str:
+    """Texts one under the other, wrapped behind a mark."""
+    return "\n".join(wrap(text, f"  {mark} ") for text in texts)
+
+
+def rule_text(case: Case, units: System = "ip") -> str:
+    """When the damper may open, in words."""
+    rule = case.rule
+    differential = format_quantity(rule.differential, "difference", units)
+    text = {
+        "differential": f"outdoor air at least {differential} below the set point",
+        "return-differential": f"outdoor air at least {differential} below return air",
+        "fixed-dry-bulb": "outdoor air below the fixed dry-bulb limit",
+        "fixed-enthalpy": "outdoor air below the fixed enthalpy and dry-bulb limits",
+        "differential-enthalpy": "outdoor enthalpy below return air's, and below the dry-bulb limit",
+        "dew-point": "outdoor air below the dew-point and dry-bulb limits",
+    }[rule.name]
+    for value, dimension, words in (
+        (rule.high_limit, "temperature", "dry bulb at most"),
+        (rule.low_limit, "temperature", "dry bulb at least"),
+        (rule.dew_point_limit, "temperature", "dew point at most"),
+        (rule.enthalpy_limit, "specific_enthalpy", "enthalpy at most"),
+    ):
+        if value is not None:
+            text += f", {words} {format_quantity(value, dimension, units)}"
+    return text
+
+
+def facts(case: Case, weather: Weather, units: System, rule: bool = False) -> str:
+    """Weather, building, unit, price, and the rule where asked, a line each."""
+    kind = "INVENTED climate" if weather.invented else weather.kind
+    count = len(weather.years)
+    years = "typical year" if weather.typical else "1 year" if count == 1 else f"{count} years"
+    told = [("Weather", f"{weather.site.name}, {kind}, {years}, {weather.hours:,} h"), *case_facts(case, units, rule)]
+    if weather.attribution:
+        told.append(("Data", weather.attribution))
+    return "\n".join(wrap(value, f"  {name:<9} ", " " * 12) for name, value in told)
+
+
+def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str, str]]:
+    """Building, unit, price, and the rule where asked, as (name, text)."""
+    area, cool = (
+        format_quantity(case.building.floor_area, "area", units, 0),
+        format_quantity(case.schedule.cooling, "temperature", units),
+    )
+    capacity, eer = format_quantity(case.unit.capacity, "power", units), convert(case.unit.eer, "efficiency", "EER")
+    flow = format_quantity(case.fan.flow, "flow", units, 2)
+    power = format_quantity(case.fan.power, "fan_power", units, 3 if units == "ip" else 0)
+    told = [
+        ("Building", f"{case.name or case.preset}, {area}, cools to {cool}"),
+        ("Unit", f"{capacity}, EER {eer:.3g}; fan {flow} at {power}, {case.fan.mode}"),
+        ("Price", f"{case.money.price:g} {case.money.currency} a kWh"),
+    ]
+    return [*told, ("Rule", rule_text(case, units))] if rule else told
+
+
+def _payback(answer: Estimate) -> str:
+    money, cost = answer.money, answer.case.money.installed_cost
+    if cost is None:
+        return f"repays an installed cost of up to {money.worth_up_to:,.0f} in {answer.case.money.life_years} years"
+    value = f"net present value {money.net_present_value:,.0f}"
+    return (
+        f"never pays back; {value}"
+        if money.payback_years is None
+        else f"pays back in {money.payback_years:,.1f} years; {value}"
+    )
+
+
+def _table(rows: list[tuple[str, str, str] | None]) -> str:
+    told = [row for row in rows if row]
+    name, number = max(len(row[0]) for row in told), max(len(row[1]) for row in told)
+    return "\n".join(
+        wrap(row[2], f"  {row[0]:<{name}}  {row[1]:>{number}}  ", " " * (name + number + 6)) if row else ""
+        for row in rows
+    )
+
+
+def wrap(text: str, first: str = "", rest: str | None = None) -> str:
+    """Text filled to the page, given how its first line and the others begin."""
+    return textwrap.fill(
+        text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first) if rest is None else rest
+    )

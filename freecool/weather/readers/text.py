@@ -1,0 +1,75 @@
+"""Weather files as text: found, of a sane size, decoded."""
+
+from __future__ import annotations
+
+import codecs
+import difflib
+from pathlib import Path
+
+from freecool.core.errors import WeatherError
+
+LARGEST_FILE_BYTES = 200_000_000
+ARCHIVE_SIGNATURES = {b"PK\x03\x04": "zip", b"\x1f\x8b": "gzip", b"7z\xbc\xaf": "7z", b"BZh": "bzip2"}
+EXPECTED_FORMATS = "an EPW, TMY3 or TMY2 file, or a plain CSV with a 'time' column"
+
+
+def read_lines(path: str | Path) -> list[str]:
+    """Lines of a text file, given its path.
+
+    Reads UTF-8 with or without a byte order mark, UTF-16 with one, and Windows Latin-1.
+
+    Raises
+    ------
+    WeatherError
+        The file is not there, a folder, empty, too large, packed or no text.
+    """
+    path = Path(path)
+    name = path.name or str(path)
+    try:
+        if path.is_dir():
+            raise WeatherError(f"{name} is a folder, expected {EXPECTED_FORMATS}: name a file in it")
+        size = path.stat().st_size
+        if not path.is_file():
+            raise WeatherError(f"{name} is a device or a pipe, expected {EXPECTED_FORMATS}: save it as a file")
+        if size > LARGEST_FILE_BYTES:
+            raise WeatherError(
+                f"{name} holds {size / 1e6:,.0f} MB, expected at most {LARGEST_FILE_BYTES / 1e6:.0f} MB: "
+                "keep the columns and years that are needed"
+            )
+        content = path.read_bytes()
+    except FileNotFoundError:
+        raise WeatherError(f"{name}: there is no such file{_did_you_mean(path)}") from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise WeatherError(f"{name} cannot be read: {reason}: check the path and the permissions") from None
+    return _decode(content, name).replace("\r\n", "\n").replace("\r", "\n").split("\n")
+
+
+def _decode(content: bytes, name: str) -> str:
+    if not content.strip():
+        raise WeatherError(f"{name} is empty, expected {EXPECTED_FORMATS}: download or export it again")
+    for signature, packing in ARCHIVE_SIGNATURES.items():
+        if content.startswith(signature):
+            raise WeatherError(f"{name} is a {packing} archive, expected {EXPECTED_FORMATS}: unpack it first")
+    wide = content.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE))
+    for encoding in ("utf-16",) if wide else ("utf-8-sig", "cp1252", "latin-1"):
+        try:
+            text = content.decode(encoding)
+            break
+        except UnicodeDecodeError:
+            continue
+    else:
+        raise WeatherError(f"{name} is not readable text, expected {EXPECTED_FORMATS}: save it as UTF-8")
+    control = sum(character < " " and character not in "\t\r\n\f" for character in text[:65_536])
+    if control:
+        raise WeatherError(f"{name} holds binary data, expected {EXPECTED_FORMATS}: export it as text")
+    return text
+
+
+def _did_you_mean(path: Path) -> str:
+    try:
+        names = [entry.name for entry in path.parent.iterdir()]
+    except OSError:
+        return " and no such folder: check the path"
+    close = difflib.get_close_matches(path.name, names, n=1)
+    return f"; did you mean {close[0]}?" if close else ": check the path"
