@@ -110,8 +110,8 @@ def _answered(task: Task) -> dict[str, Any]:
 
 
 def _case(task: Task) -> Case:
-    from freecool.cases.model import make_case, merged
-    from freecool.cli.request import setting
+    from freecool.cases.model import make_case
+    from freecool.cases.options import merged, setting
 
     cells = task.site.cells
     keys = (key for key in cells if key not in ("name", "weather", *PLACE))

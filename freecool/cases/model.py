@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from freecool.cases.faults import faults_in_words, meant
+from freecool.cases.options import merged
 from freecool.cases.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS
 from freecool.cases.quantity import Quantity, read_span
 from freecool.core.errors import CaseError
@@ -367,16 +368,6 @@ def _dimension(field: Any) -> str | None:
         if isinstance(item, Quantity):
             return item.dimension
     return None
-
-
-def merged(*parts: dict[str, Any]) -> dict[str, Any]:
-    """One nested dict of several, the later ones winning key by key."""
-    result: dict[str, Any] = {}
-    for part in parts:
-        for key, value in part.items():
-            mine = result.get(key)
-            result[key] = merged(mine, value) if isinstance(value, dict) and isinstance(mine, dict) else value
-    return result
 
 
 def make_case(

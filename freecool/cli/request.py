@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from freecool.cases.options import OPTION_KEYS, case_overrides, merged, setting
 from freecool.cli.output import write_page
 from freecool.cli.shared_options import with_fields
 from freecool.core.errors import CaseError
@@ -85,30 +86,13 @@ class Request:
 
     def make_case(self) -> Case:
         """The resolved case: options over case file over preset."""
-        from freecool.cases.model import make_case, merged, read_case_file
+        from freecool.cases.model import make_case, read_case_file
 
-        given = {
-            "schedule.cooling": self.setpoint,
-            "rule.differential": self.differential,
-            "rule.name": self.rule,
-            "fan.flow": self.flow,
-            "fan.power": self.fan,
-            "money.price": self.price,
-            "money.installed_cost": self.installed_cost,
-            "site.climate_zone": self.zone,
-            "rule.enthalpy_limit": self.enthalpy_limit,
-            "rule.dew_point_limit": self.dew_point_limit,
-            "rule.high_limit": self.high_limit,
-            "damper.precool": self.precool,
-        }
-        nested = [_nested(key, entry) for key, entry in given.items() if entry is not None]
-        if self.setpoint is not None:
-            # A set point given alone is one constant set point.
-            nested.insert(0, {"schedule": {"cooling_unoccupied": None}})
-        overrides = merged(*nested, *map(setting, self.set_ or []))
+        given = {name: getattr(self, name) for name in OPTION_KEYS if getattr(self, name) is not None}
+        overrides = merged(case_overrides(given), *map(setting, self.set_ or []))
         told = read_case_file(self.case) if self.case else {}
         where = str(self.case or "options")
-        return make_case(told, overrides, preset=self.building, units=self.system, where=where)
+        return make_case(told, overrides, units=self.system, where=where)
 
     def open_weather(self) -> Weather:
         """The weather asked for, of the years asked for."""
@@ -144,18 +128,3 @@ class Request:
 
 with_request = with_fields(Request)
 """A command that takes the fields of `Request` and then its own options."""
-
-
-def _nested(key: str, entry: Any) -> dict[str, Any]:
-    for piece in reversed(key.split(".")):
-        entry = {piece: entry}
-    return dict(entry)
-
-
-def setting(text: str) -> dict[str, Any]:
-    """What "KEY=VALUE" tells of a case, as nested tables."""
-    key, equals, entry = text.partition("=")
-    if not equals or not key.strip():
-        raise CaseError(f"--set is {text!r}: expected KEY=VALUE, such as building.floor_area=2000ft2.")
-    words: dict[str, Any] = {"true": True, "false": False, "none": None}
-    return _nested(key.strip(), words.get(entry.strip().lower(), entry.strip()))

@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 from urllib.parse import parse_qsl, urlencode
 
-from freecool.cases.model import Case, make_case, merged
+from freecool.cases.model import Case, make_case
+from freecool.cases.options import merged, nested
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
 from freecool.core.errors import CaseError
 from freecool.core.units import System, parse
@@ -102,7 +103,7 @@ def case_of(link: Link) -> Case:
     CaseError
         All faults in one message.
     """
-    told = merged(*(_nested(key, _entry(key, text)) for key, text in link.settings.items()))
+    told = merged(*(nested(key, _entry(key, text)) for key, text in link.settings.items()))
     return make_case({}, told, preset=link.preset, units=link.units, where="form")
 
 
@@ -216,12 +217,6 @@ def case_toml(link: Link, case: Case) -> str:
 def _quoted(text: str) -> str:
     # A JSON string is a TOML string, but for the one control character that JSON lets pass.
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _nested(key: str, entry: Any) -> dict[str, Any]:
-    for piece in reversed(key.split(".")):
-        entry = {piece: entry}
-    return dict(entry)
 
 
 def _entry(key: str, text: str) -> Any:

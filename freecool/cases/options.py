@@ -1,0 +1,99 @@
+"""Short names for keys of a case: the command line's options, and columns of a list of sites."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from freecool.core.errors import CaseError
+
+OPTION_KEYS: dict[str, str] = {
+    "building": "preset",
+    "setpoint": "schedule.cooling",
+    "differential": "rule.differential",
+    "rule": "rule.name",
+    "flow": "fan.flow",
+    "fan": "fan.power",
+    "price": "money.price",
+    "installed_cost": "money.installed_cost",
+    "zone": "site.climate_zone",
+    "enthalpy_limit": "rule.enthalpy_limit",
+    "dew_point_limit": "rule.dew_point_limit",
+    "high_limit": "rule.high_limit",
+    "precool": "damper.precool",
+}
+"""The case key that each option sets, by the option's name."""
+
+_WORDS: dict[str, Any] = {"true": True, "false": False, "none": None}
+
+
+def merged(*parts: Mapping[str, Any]) -> dict[str, Any]:
+    """One nested table, given several; the later ones win key by key.
+
+    Examples
+    --------
+    >>> merged({"fan": {"flow": "800cfm", "mode": "auto"}}, {"fan": {"flow": "900cfm"}})
+    {'fan': {'flow': '900cfm', 'mode': 'auto'}}
+    """
+    result: dict[str, Any] = {}
+    for part in parts:
+        for key, value in part.items():
+            mine = result.get(key)
+            result[key] = merged(mine, value) if isinstance(value, dict) and isinstance(mine, dict) else value
+    return result
+
+
+def nested(key: str, value: Any) -> dict[str, Any]:
+    """The tables that hold one value, given its dotted key.
+
+    Examples
+    --------
+    >>> nested("fan.flow", "900cfm")
+    {'fan': {'flow': '900cfm'}}
+    """
+    for piece in reversed(key.split(".")):
+        value = {piece: value}
+    return dict(value)
+
+
+def typed_value(text: str) -> Any:
+    """What a typed text means, given the text: true, false and none are words, all else stays text."""
+    return _WORDS.get(text.strip().lower(), text.strip())
+
+
+def case_overrides(options: Mapping[str, Any]) -> dict[str, Any]:
+    """The nested tables of a case, given values by option name or by case key.
+
+    Parameters
+    ----------
+    options : mapping
+        Values by a name in `OPTION_KEYS` or by a dotted case key; None clears the value.
+
+    Returns
+    -------
+    dict
+        To be given to `make_case` as overrides. A set point given by its option is one constant set point: that of
+        unoccupied hours is cleared, unless it is given too.
+
+    Examples
+    --------
+    >>> case_overrides({"setpoint": "75F", "fan.mode": "auto"})
+    {'schedule': {'cooling_unoccupied': None, 'cooling': '75F'}, 'fan': {'mode': 'auto'}}
+    """
+    constant = {"schedule.cooling_unoccupied": None} if "setpoint" in options else {}
+    keyed = [*constant.items(), *((OPTION_KEYS.get(name, name), value) for name, value in options.items())]
+    return merged(*(nested(key, value) for key, value in keyed))
+
+
+def setting(text: str) -> dict[str, Any]:
+    """The nested tables of a case, given "KEY=VALUE".
+
+    Raises
+    ------
+    CaseError
+        No key, or no equals sign.
+    """
+    key, equals, value = text.partition("=")
+    if not equals or not key.strip():
+        raise CaseError(f"--set is {text!r}: expected KEY=VALUE, such as building.floor_area=2000ft2.")
+    return nested(key.strip(), typed_value(value))
