@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from test_cli import DESERT, freecool
 
-from freecool.cases.model import RULES
+from freecool.cases.rules import RULES
 
 FEW = ("--draws", "2")
 ONE = ("--draws", "1")

@@ -10,12 +10,13 @@ from threading import Event
 
 import pytest
 
-from freecool.answers.comparison import HUMIDITY_RULES, RuleResult, RulesCompared, compare_rules
+from freecool.answers.comparison import RuleResult, RulesCompared, compare_rules
 from freecool.answers.estimate import estimate
 from freecool.answers.pick import sweep_differential
 from freecool.answers.rules import is_code_changeover, limits_of
 from freecool.answers.scenarios import Cancelled
-from freecool.cases.model import CLIMATE_ZONES, RULES, RuleCase, make_case
+from freecool.cases.model import CLIMATE_ZONES, RuleCase, make_case
+from freecool.cases.rules import RULES
 from freecool.core.units import convert
 from freecool.physics.rule import Limits
 from freecool.weather import Weather, open_weather
@@ -196,7 +197,7 @@ def test_a_sensor_in_the_sun_opens_less(name, office) -> None:
 def test_drifted_humidity_concerns_only_rules_that_read_it(name, office) -> None:
     for rule in office(name).rules:
         exact, drifted = rule.published.hours, rule.drifted.hours
-        if rule.name in HUMIDITY_RULES:
+        if RULES[rule.name].reads_humidity:
             assert drifted.permitted < exact.permitted, rule.name
         else:
             assert drifted == exact, rule.name

@@ -11,9 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from freecool.answers.rules import DEW_POINT_C, enthalpy_limit
 from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN, NO_ERROR, SensorError, draw_errors
 from freecool.cases.model import Sensors
+from freecool.cases.rules import DEW_POINT_C, enthalpy_limit
 from freecool.core import air
 from freecool.core.units import convert, parse
 from freecool.physics.rule import Limits, permits

@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from freecool import make_case, read_case_file
-from freecool.cases.model import RULES, Case
+from freecool.cases.model import Case
 from freecool.cases.presets import PRESETS
+from freecool.cases.rules import RULES
 from freecool.core.errors import CaseError
 from freecool.web.form import FIRST, LABELS, SECTIONS, case_fields, preset_case
 from freecool.web.question import Link, canonical, case_of, case_toml, question_of, read_link, settings_of
@@ -28,7 +29,7 @@ TEXTS = {
     "unit.lockout": st.sampled_from(["none", "50F"]),
     "fan.power": st.floats(0, 2).map(lambda v: f"{v:.6f} W/cfm"),
     "fan.variable": st.sampled_from(["true", "false"]),
-    "rule.name": st.sampled_from(RULES),
+    "rule.name": st.sampled_from(list(RULES)),
     "rule.differential": st.floats(0, 40).map(lambda v: f"{v}F"),
     "rule.enthalpy_limit": st.sampled_from(["none", "28 Btu/lb", "50kJ/kg"]),
     "money.price": st.floats(0, 10).map(str),

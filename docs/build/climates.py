@@ -14,13 +14,13 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from freecool.cases.model import RULES, make_case
-from freecool.answers.rules import FIXED_DRY_BULB_F, NO_DIFFERENTIAL_DRY_BULB
+from freecool.cases.model import make_case
+from freecool.cases.rules import FIXED_DRY_BULB_F, NO_DIFFERENTIAL_DRY_BULB, RULES
 from freecool.weather.climate_zone import thermal_zone
 from freecool.answers.pick import DifferentialSweep, sweep_differential
 from freecool.answers.humidity import HIGH_HOURS
 from freecool.physics.rule import Limits
-from freecool.answers.comparison import HUMIDITY_RULES, RuleResult, RulesCompared, compare_rules
+from freecool.answers.comparison import RuleResult, RulesCompared, compare_rules
 from freecool.answers.sweep import Outcome, make_baseline, outcomes
 from freecool.core.units import convert, parse, format_quantity
 from freecool.weather import Weather, open_weather
@@ -144,7 +144,7 @@ class Climate(NamedTuple):
 
     def rule(self, name: str) -> RuleResult:
         """A rule's result in the office."""
-        return self.compared.rules[RULES.index(name)]
+        return self.compared.rules[list(RULES).index(name)]
 
     @property
     def best_dry_bulb(self) -> tuple[float, Outcome]:
@@ -365,7 +365,7 @@ def _best_published(climate: Climate) -> float:
 
 def _dry_winner_reads_humidity(climate: Climate) -> bool:
     kept = [r for r in map(climate.rule, STANDARD_RULES) if not r.published.damp(HIGH_HOURS)]
-    return bool(kept) and max(kept, key=lambda rule: rule.published.score).name in HUMIDITY_RULES
+    return bool(kept) and RULES[max(kept, key=lambda rule: rule.published.score).name].reads_humidity
 
 
 def _damp(climate: Climate, rule: str) -> bool:

@@ -14,9 +14,10 @@ from freecool.answers.rules import is_code_changeover, limits_of
 from freecool.answers.scenarios import Progress
 from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN
 from freecool.answers.sweep import Baseline, Outcome, make_baseline, outcomes
-from freecool.cases.model import RULES, Case, RuleCase
+from freecool.cases.model import Case, RuleCase
+from freecool.cases.rules import RULES
 from freecool.core.errors import Notice
-from freecool.core.units import format_quantity, parse
+from freecool.core.units import format_quantity
 from freecool.weather.climate_zone import thermal_zone
 
 if TYPE_CHECKING:
@@ -27,40 +28,11 @@ if TYPE_CHECKING:
     from freecool.show.plots import RulesPlots
     from freecool.weather import Weather
 
-# Rules that read humidity, and the dry-bulb rules that they must beat.
-HUMIDITY_RULES = ("fixed-enthalpy", "differential-enthalpy", "dew-point")
 # Below this share of the best dry-bulb saving an advantage is no reason to buy; our own threshold.
 ADVANTAGE_SHARE = 0.02
 # Every setting is tried under the first few sensor errors, the best of them under all; our own numbers.
 SCREENING_DRAWS = 10
 CONTENDERS = 2
-
-
-class Tuning(NamedTuple):
-    """The one setting that a rule is tuned by."""
-
-    words: str
-    limit: str
-    """The field of `Limits` that it sets."""
-    dimension: str
-    values: tuple[float, ...]
-
-
-def _tuning(words: str, limit: str, dimension: str, first: float, step: float, unit: str) -> Tuning:
-    values = tuple(parse(f"{first + step * index} {unit}", dimension) for index in range(21))
-    return Tuning(words, limit, dimension, values)
-
-
-TUNINGS: dict[str, Tuning] = {
-    "differential": _tuning("differential", "differential_k", "difference", 0, 1, "F"),
-    "return-differential": _tuning("differential", "differential_k", "difference", 0, 1, "F"),
-    "fixed-dry-bulb": _tuning("dry bulb at most", "dry_bulb_max_c", "temperature", 55, 1, "F"),
-    "fixed-enthalpy": _tuning("enthalpy at most", "enthalpy_max_j_kg", "specific_enthalpy", 20, 0.5, "Btu/lb"),
-    "differential-enthalpy": _tuning(
-        "enthalpy margin", "enthalpy_below_return_j_kg", "enthalpy_difference", 0, 0.5, "Btu/lb"
-    ),
-    "dew-point": _tuning("dew point at most", "dew_point_max_c", "temperature", 45, 1, "F"),
-}
 
 
 class RuleResult(NamedTuple):
@@ -86,7 +58,7 @@ class RuleResult(NamedTuple):
             "name": self.name,
             **self.published.to_dict(currency),
             "tuned": {
-                "setting": TUNINGS[self.name].words,
+                "setting": RULES[self.name].tuned.words,
                 "value_si": self.tuned_value,
                 "dimension": self.tuned_dimension,
                 **self.tuned.to_dict(currency),
@@ -106,7 +78,7 @@ class RulesCompared:
     case : Case
     weather : Weather
     rules : tuple of RuleResult
-        In the order of `freecool.cases.model.RULES`.
+        In the order of `freecool.cases.rules.RULES`.
     climate_zone : str or None
         As given; None: not claimed.
     thermal_zone : str
@@ -219,11 +191,11 @@ def compare_rules(
     zone = case.site.climate_zone
     published = [limits_of(_rule(case, name), pressure, zone) for name in RULES]
     settings = [
-        sorted({*TUNINGS[name].values, float(getattr(rule, TUNINGS[name].limit))})
+        sorted({*RULES[name].tuned.values, float(getattr(rule, RULES[name].tuned.limit))})
         for name, rule in zip(RULES, published, strict=True)
     ]
     tried = [
-        [rule._replace(**{TUNINGS[name].limit: value}) for value in values]  # type: ignore[arg-type]
+        [rule._replace(**{RULES[name].tuned.limit: value}) for value in values]  # type: ignore[arg-type]
         for name, rule, values in zip(RULES, published, settings, strict=True)
     ]
     # What makes the place damp with exact sensors is out, however much it saves.
@@ -252,7 +224,7 @@ def compare_rules(
     for index, (name, values, places) in enumerate(zip(RULES, settings, near, strict=True)):
         # The published limit stands among them, seen under every error: tuning never does worse.
         final = [*found[first : first + len(places)], found[index]]
-        chosen = [*(values[place] for place in places), float(getattr(published[index], TUNINGS[name].limit))]
+        chosen = [*(values[place] for place in places), float(getattr(published[index], RULES[name].tuned.limit))]
         first += len(places)
         best = _best(final)
         rules.append(
@@ -260,7 +232,7 @@ def compare_rules(
                 name,
                 found[index],
                 chosen[best],
-                TUNINGS[name].dimension,
+                RULES[name].tuned.dimension,
                 final[best],
                 in_the_sun[index],
                 drifted[index],
@@ -291,16 +263,13 @@ def _dry(sweep: Sequence[Outcome]) -> list[int]:
 
 def _rule(case: Case, name: str) -> RuleCase:
     """The rule of a name: the case's own where it is that one, else as published."""
-    if case.rule.name == name:
-        return case.rule
-    # Differential dry bulb is published as "below return air": no differential.
-    return RuleCase(name=name, differential=0.0) if name == "return-differential" else RuleCase(name=name)
+    return case.rule if case.rule.name == name else RuleCase(name=name, **RULES[name].published)
 
 
 def _answers(baseline: Baseline, rules: Sequence[RuleResult]) -> tuple[str, ...]:
     currency = baseline.case.money.currency
-    dry = _best_rule([rule for rule in rules if rule.name not in HUMIDITY_RULES])
-    humid = _best_rule([rule for rule in rules if rule.name in HUMIDITY_RULES])
+    dry = _best_rule([rule for rule in rules if not RULES[rule.name].reads_humidity])
+    humid = _best_rule([rule for rule in rules if RULES[rule.name].reads_humidity])
     exact = humid.tuned.energy.net_kwh_saved - dry.tuned.energy.net_kwh_saved
     under_error = humid.tuned.net_kwh_p10 - dry.tuned.net_kwh_p10
     worth = humid.tuned.saved_p10 - dry.tuned.saved_p10

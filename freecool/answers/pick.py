@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from freecool.answers.break_even import break_even_of
 from freecool.answers.estimate import Pair, answer_blocks, weather_block, year_by_year, years_sentence
 from freecool.answers.humidity import HIGH_HOURS
-from freecool.answers.rules import DEW_POINT_C
 from freecool.answers.scenarios import Progress, run_jobs
 from freecool.answers.sweep import Baseline, Outcome, make_baseline, outcomes
 from freecool.answers.verdict import WORTHWHILE_PERCENT, code_notice, share_text
 from freecool.cases.model import Case
+from freecool.cases.rules import DEW_POINT_C, RULES
 from freecool.core.errors import CaseError, Notice
 from freecool.core.units import format_quantity, parse
 from freecool.physics.rule import Limits
@@ -221,10 +221,10 @@ def sweep_differential(
     CaseError
         A rule without a differential, or none to try.
     """
-    if case.rule.name not in ("differential", "return-differential"):
+    if not RULES[case.rule.name].takes_differential:
+        takes = " or ".join(rule.name for rule in RULES.values() if rule.takes_differential)
         raise CaseError(
-            f"The rule is {case.rule.name!r}, which has no differential to pick: use differential or "
-            "return-differential, or compare rules."
+            f"The rule is {case.rule.name!r}, which has no differential to pick: use {takes}, or compare rules."
         )
     tried = sorted(set(differentials_k))
     if not tried:

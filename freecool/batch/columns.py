@@ -7,7 +7,7 @@ from typing import Any, Literal, NamedTuple
 
 from freecool.answers.money import Worth
 from freecool.answers.verdict import EnergyBlock, HoursBlock, HumidityBlock
-from freecool.cases.model import RULES
+from freecool.cases.rules import RULES
 from freecool.core.units import convert
 
 Job = Literal["value", "pick", "compare"]

@@ -12,12 +12,10 @@ from freecool.cases.faults import faults_in_words, meant
 from freecool.cases.options import merged
 from freecool.cases.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS
 from freecool.cases.quantity import Quantity, read_span
+from freecool.cases.rules import RULES
 from freecool.core.errors import CaseError
 from freecool.core.units import CFM_M3_S, DIMENSIONS, TON_W, System, format_quantity, parse
 
-RULES = (
-    "differential", "return-differential", "fixed-dry-bulb", "fixed-enthalpy", "differential-enthalpy", "dew-point",
-)  # fmt: skip
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 # Places where ASHRAE 169 has a zone: 0A ... 8, with moisture letters up to zone 6.
@@ -197,7 +195,7 @@ class DamperCase(Part):
 class RuleCase(Part):
     """When the damper may open."""
 
-    name: Literal[RULES] = Field("differential", description="the rule; see docs/how-it-works.md")  # type: ignore[valid-type]
+    name: Literal[tuple(RULES)] = Field("differential", description="the rule; see docs/how-it-works.md")  # type: ignore[valid-type]
     differential: Annotated[float, Quantity("difference", "0F", "40F")] = Field(
         "5F", validate_default=True, description="outdoor air at least this far below the reference"
     )

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from freecool.cases.options import OPTION_KEYS, case_overrides, merged, setting
+from freecool.cases.rules import RULES
 from freecool.cli.output import write_page
 from freecool.cli.shared_options import with_fields
 from freecool.core.errors import CaseError
@@ -47,7 +48,7 @@ class Request:
     differential: Annotated[str | None, option("How far outdoor air must be below the reference, such as 5F.")] = None
     rule: Annotated[
         str | None,
-        option("differential, return-differential, fixed-dry-bulb, fixed-enthalpy, differential-enthalpy, dew-point."),
+        option(f"{', '.join(RULES)}."),
     ] = None
     flow: Annotated[str | None, option("Supply air, such as 1200cfm.")] = None
     fan: Annotated[str | None, option("Fan power by flow, such as 0.365W/cfm.")] = None

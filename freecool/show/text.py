@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from freecool.cases.rules import RULES
 from freecool.core.units import System, convert, format_quantity
 from freecool.show.cautions import CAUTIONS
 
@@ -88,14 +89,7 @@ def rule_text(case: Case, units: System = "ip") -> str:
     """When the damper may open, in words."""
     rule = case.rule
     differential = format_quantity(rule.differential, "difference", units)
-    text = {
-        "differential": f"outdoor air at least {differential} below the set point",
-        "return-differential": f"outdoor air at least {differential} below return air",
-        "fixed-dry-bulb": "outdoor air below the fixed dry-bulb limit",
-        "fixed-enthalpy": "outdoor air below the fixed enthalpy and dry-bulb limits",
-        "differential-enthalpy": "outdoor enthalpy below return air's, and below the dry-bulb limit",
-        "dew-point": "outdoor air below the dew-point and dry-bulb limits",
-    }[rule.name]
+    text = RULES[rule.name].words.format(differential=differential)
     for value, dimension, words in (
         (rule.high_limit, "temperature", "dry bulb at most"),
         (rule.low_limit, "temperature", "dry bulb at least"),
