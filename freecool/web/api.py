@@ -9,6 +9,7 @@ from fastapi.responses import JSONResponse, Response, StreamingResponse
 
 from freecool.cases.model import make_case
 from freecool.core.units import parse
+from freecool.core.version import __version__
 from freecool.web.models import (
     CompareAnswer,
     Drawn,
@@ -50,7 +51,7 @@ STREAMED: dict[int | str, dict[str, Any]] = {
         "content": {
             STREAM: {
                 "schema": {"type": "string"},
-                "example": '{"progress": [16, 2121]}\n{"result": {"freecool": "0.1.0"}}\n',
+                "example": f'{{"progress": [16, 2121]}}\n{{"result": {{"freecool": "{__version__}"}}}}\n',
             }
         },
         "description": "The answer; with Accept: application/x-ndjson, lines of progress and at last the result or "
