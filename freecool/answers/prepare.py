@@ -14,8 +14,9 @@ from freecool.cases.model import Building, Case, layers
 from freecool.core import air
 from freecool.core.errors import CaseError
 from freecool.physics.cooling_unit import CoolingUnit, rated_unit
+from freecool.physics.damper import Damper, Fan
 from freecool.physics.rule import Limits
-from freecool.physics.year import Damper, Fan, Hours, Zone
+from freecool.physics.year import Hours, Zone
 from freecool.physics.zone import (
     INSIDE_FILM,
     OUTSIDE_FILM,
@@ -321,4 +322,5 @@ def _year_index(weather: Weather) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
     year = weather.frame.index.year.to_numpy()  # type: ignore[attr-defined]
     years = np.array(weather.years)
     # A stray hour outside the named years counts with the nearest of them.
-    return np.clip(np.searchsorted(years, year), 0, years.size - 1).astype(np.int64)
+    place: np.ndarray[tuple[int], np.dtype[np.int64]] = np.clip(np.searchsorted(years, year), 0, years.size - 1)
+    return place

@@ -57,7 +57,7 @@ def batch(
     # What is wrong for every site is said before the first.
     request.make_case()
     told = read_case_file(case) if case else {}
-    settings = Settings(job, told, request.system, draws, seed, offline, allow_gaps)  # type: ignore[arg-type]
+    settings = Settings(job, told, request.system, draws, seed, offline, allow_gaps)
     try:
         with _progress() as progress:
             summary = run_batch(

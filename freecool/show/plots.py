@@ -43,7 +43,7 @@ class EstimatePlots:
             ax.grid(False)
             bar = ax.figure.colorbar(image, ax=ax, pad=0.02)
             bar.set_label("hours at full flow, a month")
-            bar.outline.set_visible(False)  # type: ignore[operator]
+            bar.outline.set_visible(False)
             return ax
 
     def months(self, ax: Axes | None = None) -> Axes:

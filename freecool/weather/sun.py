@@ -37,7 +37,10 @@ def _sun_position(utc_seconds: bytes, site: Location) -> pd.DataFrame:
     from pvlib.solarposition import get_solarposition
 
     middle = pd.to_datetime(np.frombuffer(utc_seconds, np.int64) + 1800, unit="s", utc=True)
-    return get_solarposition(middle, site.latitude, site.longitude, altitude=site.elevation_m, method="nrel_numpy")
+    positions: pd.DataFrame = get_solarposition(
+        middle, site.latitude, site.longitude, altitude=site.elevation_m, method="nrel_numpy"
+    )
+    return positions
 
 
 class Sun:

@@ -127,7 +127,8 @@ def dew_point_of(dry_bulb_c: np.ndarray, relative_humidity_percent: np.ndarray) 
     share = np.clip(relative_humidity_percent, 1.0, 100.0) / 100.0
     exponent = np.log(share) + MAGNUS_FACTOR * dry_bulb_c / (MAGNUS_KELVIN + dry_bulb_c)
     # At saturation rounding must not lift it above the dry bulb.
-    return np.minimum(MAGNUS_KELVIN * exponent / (MAGNUS_FACTOR - exponent), dry_bulb_c)
+    dew_point_c: np.ndarray = np.minimum(MAGNUS_KELVIN * exponent / (MAGNUS_FACTOR - exponent), dry_bulb_c)
+    return dew_point_c
 
 
 def station_pressure_pa(sea_level_pa: pd.Series, dry_bulb_c: pd.Series, elevation_m: float) -> pd.Series:
@@ -139,7 +140,8 @@ def station_pressure_pa(sea_level_pa: pd.Series, dry_bulb_c: pd.Series, elevatio
     """
     day_mean = dry_bulb_c.rolling(25, center=True, min_periods=1).mean()
     column_kelvin = day_mean + 273.15 + LAPSE_RATE_K_M * elevation_m / 2.0
-    return sea_level_pa * np.exp(-GRAVITY_OVER_AIR_GAS_CONSTANT_K_M * elevation_m / column_kelvin)
+    share: pd.Series = np.exp(-GRAVITY_OVER_AIR_GAS_CONSTANT_K_M * elevation_m / column_kelvin)
+    return sea_level_pa * share
 
 
 def year_faults(table: pd.DataFrame, *, allow_gaps: bool = False) -> dict[int, str]:
