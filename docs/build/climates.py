@@ -14,16 +14,16 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from freecool.answers.comparison import RuleResult, RulesCompared, compare_rules
+from freecool.answers.humidity import HIGH_HOURS
+from freecool.answers.pick import DifferentialSweep, sweep_differential
+from freecool.answers.sweep import Outcome, make_baseline, outcomes
 from freecool.cases.model import make_case
 from freecool.cases.rules import FIXED_DRY_BULB_F, NO_DIFFERENTIAL_DRY_BULB, RULES
-from freecool.weather.climate_zone import thermal_zone
-from freecool.answers.pick import DifferentialSweep, sweep_differential
-from freecool.answers.humidity import HIGH_HOURS
+from freecool.core.units import convert, format_quantity, parse
 from freecool.physics.rule import Limits
-from freecool.answers.comparison import RuleResult, RulesCompared, compare_rules
-from freecool.answers.sweep import Outcome, make_baseline, outcomes
-from freecool.core.units import convert, parse, format_quantity
 from freecool.weather import Weather, open_weather
+from freecool.weather.climate_zone import thermal_zone
 
 DRAWS = 40
 HOUSE, OFFICE = "detached-house-light", "small-office"
@@ -241,7 +241,7 @@ def _pick_row(climate: Climate, sweep: DifferentialSweep) -> tuple[str, ...]:
         pick = (format_quantity(best.differential_k, "difference"), *_saving(best.outcome), best.outcome.humidity.risk)
     return (
         climate.name,
-        show(sweep.break_even_differential_k, "difference"),
+        format_quantity(sweep.break_even_differential_k, "difference"),
         *pick,
         format_quantity(best_ignoring_humidity.differential_k, "difference"),
         _kwh(best_ignoring_humidity.outcome.energy.net_kwh_saved),
@@ -284,7 +284,12 @@ def _below_return_row(climate: Climate) -> tuple[str, ...]:
     best = climate.below_return.best
     found = [climate.below_return.candidates[degrees].outcome for degrees in SHOWN_F]
     cells = [_kwh(outcome.net_kwh_p10) + " !" * (outcome.humidity.risk == "high") for outcome in found]
-    return (climate.name, *cells, told, "leave it off" if best is None else format_quantity(best.differential_k, "difference"))
+    return (
+        climate.name,
+        *cells,
+        told,
+        "leave it off" if best is None else format_quantity(best.differential_k, "difference"),
+    )
 
 
 def _winner_row(climate: Climate) -> tuple[str, ...]:
