@@ -10,11 +10,12 @@ from typing import Annotated
 import typer
 
 from freecool.cli.batch import batch
-from freecool.cli.output import check_places, check_table_name, progress_bar, write_page, write_table
+from freecool.cli.output import progress_bar
 from freecool.cli.request import Request, option, with_request
 from freecool.cli.serve import serve
 from freecool.cli.weather import weather_app
 from freecool.core.errors import CaseError, FreecoolError
+from freecool.show.files import check_places, check_table_name, write_page, write_table
 
 app = typer.Typer(
     name="freecool",

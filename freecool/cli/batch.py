@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from freecool.cli.output import check_places, check_table_name
 from freecool.cli.request import Request, option
 from freecool.core.errors import BatchError
+from freecool.show.files import check_places, check_table_name
 
 if TYPE_CHECKING:
     from freecool.answers.scenarios import Progress

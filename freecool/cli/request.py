@@ -12,9 +12,9 @@ import typer
 
 from freecool.cases.options import OPTION_KEYS, case_overrides, merged, setting
 from freecool.cases.rules import RULES
-from freecool.cli.output import write_page
 from freecool.cli.shared_options import with_fields
 from freecool.core.errors import CaseError
+from freecool.show.files import write_page
 
 if TYPE_CHECKING:
     from freecool.cases.model import Case

@@ -16,10 +16,10 @@ from starlette.staticfiles import StaticFiles
 
 from freecool.answers.scenarios import Cancelled
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
-from freecool.cli.output import write_table
 from freecool.core.errors import CaseError, FreecoolError
 from freecool.core.units import parse
 from freecool.core.version import __version__
+from freecool.show.files import write_table
 from freecool.web import pages
 from freecool.web.api import STREAM, api_router, near, upload
 from freecool.web.question import Link, canonical, case_of, case_toml, question_of, read_link
