@@ -45,7 +45,7 @@ def read_drycold(path: Path) -> Weather:
         index=hours,
     )
     return Weather(
-        site=SITE,
+        location=SITE,
         source=str(path),
         kind="TMY1",
         frame=frame,

@@ -25,6 +25,6 @@ def made_weather(dry_bulb_c: np.ndarray | float, dew_point_c: float) -> Weather:
         "dni_w_m2": 0.0,
         "dhi_w_m2": 0.0,
     }
-    site = Location("made by a test", 40.0, -105.0, 0.0, -7.0)
+    location = Location("made by a test", 40.0, -105.0, 0.0, -7.0)
     quality = Quality(HOURS_PER_YEAR, 0, 0, ())
-    return Weather(site, "made by a test", "CSV", pd.DataFrame(columns, index=hours), (), True, quality)
+    return Weather(location, "made by a test", "CSV", pd.DataFrame(columns, index=hours), (), True, quality)

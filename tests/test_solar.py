@@ -121,8 +121,8 @@ def test_annual_sums_of_iso_52010(outside, shared_weather, name: str, tolerance:
             standard, got, tolerance * standard)  # fmt: skip
 
 
-def _at(site: Location, weather: Weather) -> Weather:
-    return Weather(site, weather.source, weather.kind, weather.frame, (), True, weather.quality)
+def _at(location: Location, weather: Weather) -> Weather:
+    return Weather(location, weather.source, weather.kind, weather.frame, (), True, weather.quality)
 
 
 def test_drycold_is_read_right(outside, shared_weather) -> None:

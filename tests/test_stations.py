@@ -18,7 +18,7 @@ HEALTHY = STATIONS[0]
 
 def test_values_are_those_served_in_standard_time(station_server: StationServer) -> None:
     weather = open_weather(f"station:{HEALTHY.id}", years=(2023, 2023))
-    assert weather.site.utc_offset_h == -5.0
+    assert weather.location.utc_offset_h == -5.0
     served = pd.concat([invented_hours(HEALTHY.id, year) for year in (2023, 2024)])
     in_utc = weather.frame.index.tz_convert("UTC").tz_localize(None)
     np.testing.assert_allclose(weather.frame["dry_bulb_c"], served.loc[in_utc, "temp"], atol=1e-9)
@@ -30,7 +30,7 @@ def test_values_are_those_served_in_standard_time(station_server: StationServer)
 
 def test_no_daylight_saving_hour_is_missing_or_doubled(station_server: StationServer) -> None:
     weather = open_weather("station:99003", years=(2021, 2021))
-    assert weather.site.utc_offset_h == 1.0
+    assert weather.location.utc_offset_h == 1.0
     assert weather.quality.filled_hours == 0
     local = weather.frame.index.tz_localize(None)
     assert local.is_unique
@@ -39,7 +39,7 @@ def test_no_daylight_saving_hour_is_missing_or_doubled(station_server: StationSe
 
 def test_zone_off_by_half_an_hour_lies_between_two_hours(station_server: StationServer) -> None:
     weather = open_weather("station:99004", years=(2021, 2021))
-    assert weather.site.utc_offset_h == 5.5
+    assert weather.location.utc_offset_h == 5.5
     served = invented_hours("99004", 2021)["temp"]
     # 12:00 at UTC+5:30 is 6:30 UTC.
     noon = weather.frame["dry_bulb_c"].loc["2021-07-01 12:00+05:30"]
@@ -106,7 +106,7 @@ def test_site_elevation_moves_dry_bulb_at_the_same_relative_humidity(station_ser
     high = open_weather(f"station:{HEALTHY.id}", years=(2023, 2023), elevation_m=HEALTHY.elevation_m + 1000.0)
     # ISO 2533:1975: 6.5 K per 1000 m.
     np.testing.assert_allclose(low.frame["dry_bulb_c"] - high.frame["dry_bulb_c"], 6.5, atol=1e-9)
-    assert high.site.elevation_m == 1270.0
+    assert high.location.elevation_m == 1270.0
     assert any(notice.code == "lapse_rate" and "-6.5 K" in notice.text for notice in high.notices)
     assert high.frame["pressure_pa"].mean() == pytest.approx(standard_pressure_pa(1270.0), abs=1_000.0)
 
@@ -136,6 +136,6 @@ def test_sun_from_cloud_errs_as_the_page_says(pvlib_weather, outside, name: str,
     weather = open_weather(pvlib_weather(name))
     tenths = pd.read_csv(pvlib_weather(name), skiprows=1)["TotCld (tenths)"].to_numpy()
     table = weather.frame.assign(cloud_oktas=0.8 * tenths, ghi_w_m2=np.nan, dni_w_m2=np.nan, dhi_w_m2=np.nan)
-    made = fill_sunshine(table, weather.site)[0]["ghi_w_m2"]
+    made = fill_sunshine(table, weather.location)[0]["ghi_w_m2"]
     error = made.sum() / weather.frame["ghi_w_m2"].sum() - 1.0
     outside(f"{name}: yearly sun from cloud cover, error", "global irradiance of the file", year_error, error, 0.001)

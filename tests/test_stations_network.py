@@ -16,7 +16,7 @@ from station_server import FAULTS, STATIONS, StationServer, kept_files
 
 from freecool import open_weather
 from freecool.core.errors import WeatherError
-from freecool.weather import stations
+from freecool.weather import station_store as stations
 
 NEAR = "near:36.07,-79.79"
 HEALTHY = STATIONS[0]
@@ -210,7 +210,7 @@ def test_two_processes_at_once_do_no_harm(station_server: StationServer, tmp_pat
 def test_only_one_file_imports_the_client() -> None:
     package = Path(stations.__file__).parents[1]
     importing = [path.name for path in package.rglob("*.py") if "import meteostat" in path.read_text(encoding="utf-8")]
-    assert importing == ["stations.py"]
+    assert importing == ["station_store.py"]
 
 
 def test_socket_limit_is_put_back(station_server: StationServer) -> None:

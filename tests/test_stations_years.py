@@ -155,7 +155,7 @@ def test_a_gap_of_48_h_counts_and_one_of_49_h_does_not() -> None:
 def test_the_nearest_station_without_data_is_passed_over(station_server: StationServer) -> None:
     station_server.without.update((HEALTHY.id, year) for year in range(2010, 2027))
     weather = open_weather(NEAR, years=(2022, 2023))
-    assert "99002" in weather.site.name
+    assert "99002" in weather.location.name
     assert "26 km away, at 5,279 ft (1609 m)" in weather.notices[0].text
 
 

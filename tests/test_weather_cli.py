@@ -138,7 +138,7 @@ def test_what_is_saved_reads_back_the_same(pvlib_weather, tmp_path: Path, name: 
     back = open_weather(tmp_path / "saved.csv")
     np.testing.assert_allclose(back.frame.to_numpy(), weather.frame.to_numpy(), atol=1e-6, rtol=0)
     assert back.frame.index.equals(weather.frame.index)
-    assert back.site == weather.site
+    assert back.location == weather.location
     assert back.attribution == weather.attribution
     assert back.notices == ()
     assert [path.name for path in tmp_path.iterdir()] == ["saved.csv"]

@@ -53,7 +53,7 @@ def test_round_trip(frame: pd.DataFrame, demo: Weather, save: Save) -> None:
     assert weather.kind == "CSV"
     assert weather.years == (2018,)
     assert not weather.typical
-    assert weather.site.name == "Testing"
+    assert weather.location.name == "Testing"
     assert weather.notices == ()
 
 
@@ -112,12 +112,12 @@ def test_pressure_may_come_from_elevation(frame: pd.DataFrame, save: Save, outsi
 
 def test_elevation_may_come_from_pressure(frame: pd.DataFrame, save: Save) -> None:
     weather = open_weather(save(frame, PLACE.replace("# elevation_m: 200\n", "")))
-    assert weather.site.elevation_m == pytest.approx(200.0, abs=30.0)
+    assert weather.location.elevation_m == pytest.approx(200.0, abs=30.0)
 
 
 def test_arguments_override_the_header(frame: pd.DataFrame, save: Save) -> None:
     weather = open_weather(save(frame), latitude=41.0, name="Other")
-    assert (weather.site.latitude, weather.site.name) == (41.0, "Other")
+    assert (weather.location.latitude, weather.location.name) == (41.0, "Other")
 
 
 @pytest.mark.parametrize("offset", ["Z", "+00:00"])
@@ -131,7 +131,7 @@ def test_daylight_saving_with_offsets_is_read_right(frame: pd.DataFrame, demo: W
     clock = pd.DatetimeIndex(demo.frame.index).tz_convert("America/Chicago")
     head = PLACE.replace("# utc_offset_h: -6\n", "")
     weather = open_weather(save(with_texts(frame, [time.isoformat() for time in clock]), head))
-    assert weather.site.utc_offset_h == -6.0
+    assert weather.location.utc_offset_h == -6.0
     pd.testing.assert_frame_equal(weather.frame, demo.frame, check_exact=False, atol=1e-6)
 
 

@@ -114,9 +114,9 @@ def test_every_hour_is_the_reference_readers(file: str, pvlib_weather: Find) -> 
     expected = np.column_stack([data[name] * scale for name, scale in zip(names, scales, strict=True)])
     expected[:, 1] = np.minimum(expected[:, 1], expected[:, 0])
     np.testing.assert_allclose(frame[COLUMNS].to_numpy(), expected, rtol=0, atol=1e-9)
-    site = open_weather(path).site
-    assert (site.latitude, site.longitude) == pytest.approx((meta["latitude"], meta["longitude"]))
-    assert (site.elevation_m, site.utc_offset_h) == pytest.approx((meta["altitude"], meta["TZ"]))
+    location = open_weather(path).location
+    assert (location.latitude, location.longitude) == pytest.approx((meta["latitude"], meta["longitude"]))
+    assert (location.elevation_m, location.utc_offset_h) == pytest.approx((meta["altitude"], meta["TZ"]))
 
 
 @pytest.mark.parametrize("place", ["CO_Golden-NREL.724666", "IL_Chicago.OHare.Intl.AP.725300"])
@@ -145,7 +145,7 @@ def test_one_station_in_two_formats(shared_weather: Find, outside: Callable[...,
             0.02,
         )
     assert tmy3.frame.index.equals(epw.frame.index)
-    assert tmy3.site.utc_offset_h == epw.site.utc_offset_h
+    assert tmy3.location.utc_offset_h == epw.location.utc_offset_h
     for column in ("ghi_w_m2", "dni_w_m2", "dhi_w_m2"):
         assert tmy3.frame[column].corr(epw.frame[column]) > 0.999
 
@@ -174,14 +174,14 @@ def test_epw_with_other_header_lengths(header_lines: int, greensboro: Weather, s
 @pytest.mark.parametrize("city", ["Greensboro, Piedmont", '"Greensboro, Piedmont"'])
 def test_epw_with_comma_in_city(city: str, greensboro: Weather, save: Callable[..., Path]) -> None:
     weather = open_weather(save(epw_text(epw_rows(greensboro), city=city), "a.epw"))
-    assert weather.site.name == "Greensboro, Piedmont"
-    assert weather.site.latitude == 36.1
+    assert weather.location.name == "Greensboro, Piedmont"
+    assert weather.location.latitude == 36.1
 
 
 @pytest.mark.parametrize("encoding", ["latin-1", "utf-8", "utf-8-sig", "utf-16"])
 def test_epw_in_any_encoding(encoding: str, greensboro: Weather, save: Callable[..., Path]) -> None:
     content = epw_text(epw_rows(greensboro), city="Besançon").encode(encoding)
-    assert open_weather(save(content, "a.epw")).site.name == "Besançon"
+    assert open_weather(save(content, "a.epw")).location.name == "Besançon"
 
 
 @pytest.mark.parametrize("width", [33, 36])
@@ -246,8 +246,8 @@ def test_epw_refusals(what: str, change: Callable[[str], str], greensboro: Weath
 def test_tmy3_header_oddities(header: str, tmy3_text: str, greensboro: Weather, save: Callable[..., Path]) -> None:
     weather = open_weather(save(header + tmy3_text[tmy3_text.index("\n") :]))
     assert weather.kind == "TMY3"
-    assert weather.site.name.startswith("GREENSBORO")
-    assert (weather.site.latitude, weather.site.elevation_m) == (36.1, 273.0)
+    assert weather.location.name.startswith("GREENSBORO")
+    assert (weather.location.latitude, weather.location.elevation_m) == (36.1, 273.0)
     pd.testing.assert_frame_equal(weather.frame, greensboro.frame)
 
 

@@ -24,7 +24,7 @@ def test_it_says_that_it_is_invented(name: str) -> None:
     weather = invented_weather(name)
     assert weather.invented
     assert weather.kind == "invented"
-    assert "(invented)" in weather.site.name
+    assert "(invented)" in weather.location.name
     assert "invented year" in repr(weather)
     assert [notice.code for notice in weather.notices] == ["invented_weather"]
     assert weather.years == ()
@@ -42,7 +42,7 @@ def test_it_keeps_the_contract_of_weather(name: str) -> None:
     assert weather.hours == 8_760
     assert index.name == "time"
     assert (np.diff(index.asi8) == np.diff(index.asi8)[0]).all()
-    assert index[0].utcoffset() == pd.Timedelta(hours=weather.site.utc_offset_h)
+    assert index[0].utcoffset() == pd.Timedelta(hours=weather.location.utc_offset_h)
     assert list(frame) == ["dry_bulb_c", "dew_point_c", "pressure_pa", "ghi_w_m2", "dni_w_m2", "dhi_w_m2"]
     assert all(dtype.kind == "f" for dtype in frame.dtypes)
     assert not frame.isna().any().any()
@@ -68,14 +68,16 @@ def test_it_is_like_weather(name: str) -> None:
 
 def test_the_three_differ_as_they_say() -> None:
     desert, coast, inland = (invented_weather(name) for name in ("high-desert", "humid-coast", "mixed-inland"))
-    damp = {weather.site.name: int((weather.frame["dew_point_c"] > 15.56).sum()) for weather in (desert, coast, inland)}
-    assert damp[coast.site.name] > 2_500
-    assert damp[desert.site.name] < 100
-    assert damp[desert.site.name] < damp[inland.site.name] < damp[coast.site.name]
+    damp = {
+        weather.location.name: int((weather.frame["dew_point_c"] > 15.56).sum()) for weather in (desert, coast, inland)
+    }
+    assert damp[coast.location.name] > 2_500
+    assert damp[desert.location.name] < 100
+    assert damp[desert.location.name] < damp[inland.location.name] < damp[coast.location.name]
     assert daily_swing(desert.frame["dry_bulb_c"]) > 12.0
     assert daily_swing(coast.frame["dry_bulb_c"]) < 9.0
     assert inland.frame["dry_bulb_c"].min() < coast.frame["dry_bulb_c"].min()
-    assert [round(weather.site.elevation_m) for weather in (desert, coast, inland)] == [1_500, 5, 200]
+    assert [round(weather.location.elevation_m) for weather in (desert, coast, inland)] == [1_500, 5, 200]
     # Standard atmosphere at 1,500 m: 84.56 kPa (ASHRAE Fundamentals 2017 ch. 1 table 1, from memory).
     assert desert.frame["pressure_pa"].mean() == pytest.approx(84_560, abs=150)
 

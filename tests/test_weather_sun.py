@@ -39,7 +39,7 @@ def without(weather: Weather, *columns: str, cloud: float = np.nan) -> pd.DataFr
 def test_noon_height_of_the_solstices(greensboro: Weather, outside: Callable[..., None]) -> None:
     # At noon the zenith angle is latitude less declination, ±23.44 degrees on the solstices.
     times = pd.DatetimeIndex(greensboro.frame.index)
-    zenith = pd.Series(sun_position(times, greensboro.site)["zenith"].to_numpy(), times)
+    zenith = pd.Series(sun_position(times, greensboro.location)["zenith"].to_numpy(), times)
     source = "obliquity of the ecliptic 23.44°, Astronomical Almanac"
     for day, declination in (("2018-06-21", 23.44), ("2018-12-21", -23.44)):
         outside(f"least zenith angle on {day} [°]", source, 36.1 - declination, float(zenith[day].min()), 0.6)
@@ -48,7 +48,9 @@ def test_noon_height_of_the_solstices(greensboro: Weather, outside: Callable[...
 def test_sun_is_at_mid_hour(greensboro: Weather) -> None:
     # Greensboro lies 4.95 degrees west of its meridian, so equinox noon is near 12:20 to 12:35 standard time.
     times = pd.DatetimeIndex(greensboro.frame.index)
-    day = sun_position(times, greensboro.site)["azimuth"].to_numpy()[times.date == pd.Timestamp("2018-03-20").date()]
+    day = sun_position(times, greensboro.location)["azimuth"].to_numpy()[
+        times.date == pd.Timestamp("2018-03-20").date()
+    ]
     assert day[11] < 180.0 < day[13]
     assert day[12] == pytest.approx(180.0, abs=5.0)
 
@@ -58,9 +60,9 @@ def test_plane_is_the_reference_librarys(tilt: float, azimuth: float, greensboro
     # Source: pvlib.irradiance.get_total_irradiance on Series, with its own sun position for a Location.
     import pvlib
 
-    frame, site = greensboro.frame, greensboro.site
+    frame, location = greensboro.frame, greensboro.location
     middle = frame.set_axis(pd.DatetimeIndex(frame.index) + pd.Timedelta(minutes=30))
-    location = pvlib.location.Location(site.latitude, site.longitude, altitude=site.elevation_m)
+    location = pvlib.location.Location(location.latitude, location.longitude, altitude=location.elevation_m)
     position = location.get_solarposition(middle.index)
     zenith = position["apparent_zenith"]
     expected = pvlib.irradiance.get_total_irradiance(
@@ -128,9 +130,9 @@ def test_cloud_cover_reduces_clear_sky(
     oktas: float, factor: float, greensboro: Weather, outside: Callable[..., None]
 ) -> None:
     # 1 - 0.75 (N/8)^3.4 by hand: (4/8)^3.4 = 0.0947, (6/8)^3.4 = 0.3760, and so on; 9 is an obscured sky.
-    table, notices = fill_sunshine(without(greensboro, *SOLAR, cloud=oktas), greensboro.site)
+    table, notices = fill_sunshine(without(greensboro, *SOLAR, cloud=oktas), greensboro.location)
     times = pd.DatetimeIndex(table.index)
-    clear = clear_sky(sun_position(times, greensboro.site), times, greensboro.site.elevation_m)["ghi_w_m2"]
+    clear = clear_sky(sun_position(times, greensboro.location), times, greensboro.location.elevation_m)["ghi_w_m2"]
     source = "Kasten and Czeplak, Solar Energy 24 (1980)"
     outside(
         f"share of clear-sky irradiance at {oktas:g} oktas",
@@ -145,7 +147,7 @@ def test_cloud_cover_reduces_clear_sky(
 def test_clear_sky_is_the_brightest_measured(greensboro: Weather) -> None:
     # Clear days of the typical year reach the clear sky at noon, none passes it by much (cloud edges do).
     times = pd.DatetimeIndex(greensboro.frame.index)
-    clear = clear_sky(sun_position(times, greensboro.site), times, greensboro.site.elevation_m)["ghi_w_m2"]
+    clear = clear_sky(sun_position(times, greensboro.location), times, greensboro.location.elevation_m)["ghi_w_m2"]
     ratio = (greensboro.frame["ghi_w_m2"] / np.where(clear > 300, clear, np.nan)).dropna()
     assert 0.93 < ratio.quantile(0.98) < 1.1
 
@@ -155,12 +157,12 @@ def test_sun_position_is_computed_once_for_a_record(greensboro: Weather, monkeyp
 
     asked, computed = [], solarposition.get_solarposition
     monkeypatch.setattr(solarposition, "get_solarposition", lambda *a, **k: asked.append(a) or computed(*a, **k))
-    site = replace(greensboro.site, latitude=12.5)
-    table = fill_sunshine(without(greensboro, *SOLAR, cloud=4.0), site)[0]
-    Sun(replace(greensboro, frame=table, site=site)).on_plane(90.0, 180.0)
+    location = replace(greensboro.location, latitude=12.5)
+    table = fill_sunshine(without(greensboro, *SOLAR, cloud=4.0), location)[0]
+    Sun(replace(greensboro, frame=table, location=location)).on_plane(90.0, 180.0)
     assert len(asked) == 1
     # Another place is another sun.
-    Sun(replace(greensboro, site=replace(site, longitude=10.0)))
+    Sun(replace(greensboro, location=replace(location, longitude=10.0)))
     assert len(asked) == 2
 
 
@@ -170,7 +172,7 @@ def test_estimate_from_cloud_agrees_over_the_year(pvlib_weather: Find, outside: 
     path = pvlib_weather("723170TYA.CSV")
     weather = open_weather(path)
     cloud = read_tmy3(path)[0]["TotCld (tenths)"].to_numpy() * 0.8
-    table, _ = fill_sunshine(without(weather, *SOLAR).assign(cloud_oktas=cloud), weather.site)
+    table, _ = fill_sunshine(without(weather, *SOLAR).assign(cloud_oktas=cloud), weather.location)
     source = "the file's own modelled and measured irradiance"
     measured = weather.frame["ghi_w_m2"].sum()
     outside(
@@ -183,9 +185,9 @@ def test_estimate_from_cloud_agrees_over_the_year(pvlib_weather: Find, outside: 
 
 
 def test_global_alone_is_split_so_that_it_closes(greensboro: Weather, outside: Callable[..., None]) -> None:
-    table, notices = fill_sunshine(without(greensboro, "dni_w_m2", "dhi_w_m2"), greensboro.site)
+    table, notices = fill_sunshine(without(greensboro, "dni_w_m2", "dhi_w_m2"), greensboro.location)
     measured = greensboro.frame
-    zenith = sun_position(pd.DatetimeIndex(table.index), greensboro.site)["zenith"].to_numpy()
+    zenith = sun_position(pd.DatetimeIndex(table.index), greensboro.location)["zenith"].to_numpy()
     up = zenith < 85
     closed = table["dni_w_m2"] * np.cos(np.radians(zenith)) + table["dhi_w_m2"]
     np.testing.assert_allclose(closed[up], measured["ghi_w_m2"][up], atol=0.01)
@@ -196,13 +198,13 @@ def test_global_alone_is_split_so_that_it_closes(greensboro: Weather, outside: C
 
 
 def test_direct_and_diffuse_give_global(greensboro: Weather) -> None:
-    table, notices = fill_sunshine(without(greensboro, "ghi_w_m2"), greensboro.site)
+    table, notices = fill_sunshine(without(greensboro, "ghi_w_m2"), greensboro.location)
     assert table["ghi_w_m2"].sum() == pytest.approx(greensboro.frame["ghi_w_m2"].sum(), rel=0.015)
     assert "computed from direct and diffuse" in notices[0].text
 
 
 def test_nothing_given_is_a_clear_sky_with_a_caution(greensboro: Weather) -> None:
-    table, notices = fill_sunshine(without(greensboro, *SOLAR), greensboro.site)
+    table, notices = fill_sunshine(without(greensboro, *SOLAR), greensboro.location)
     assert table["ghi_w_m2"].sum() > 1.15 * greensboro.frame["ghi_w_m2"].sum()
     assert notices[0].code == "estimated_solar"
     assert "too high" in notices[0].text
@@ -210,6 +212,6 @@ def test_nothing_given_is_a_clear_sky_with_a_caution(greensboro: Weather) -> Non
 
 
 def test_measured_sunshine_is_left_alone(greensboro: Weather) -> None:
-    table, notices = fill_sunshine(without(greensboro), greensboro.site)
+    table, notices = fill_sunshine(without(greensboro), greensboro.location)
     pd.testing.assert_frame_equal(table[SOLAR], greensboro.frame[SOLAR])
     assert notices == ()

@@ -91,7 +91,7 @@ def test_a_plain_csv_without_a_name_shows_its_file_s_cleaned():
     ):  # fmt: skip
         store._held.clear()
         _, weather = store.add(content, name)
-        assert weather.site.name == shown
+        assert weather.location.name == shown
 
 
 @pytest.mark.parametrize("honest", [True, False], ids=["told", "chunked"])
@@ -229,6 +229,6 @@ def test_what_the_store_reads_is_what_the_reader_reads(pvlib_weather):
     _, held = WeatherStore().add(path.read_bytes(), path.name)
     read = open_weather(path)
     assert held.frame.equals(read.frame)
-    assert held.site == read.site
+    assert held.location == read.location
     with pytest.raises(WeatherError, match="states its own place"):
         WeatherStore().add(path.read_bytes(), path.name, latitude=1.0)

@@ -140,7 +140,7 @@ class Climate(NamedTuple):
     @property
     def name(self) -> str:
         """The place, as short as it is known."""
-        return self.place.name if self.place else self.weather.site.name
+        return self.place.name if self.place else self.weather.location.name
 
     def rule(self, name: str) -> RuleResult:
         """A rule's result in the office."""

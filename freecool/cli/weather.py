@@ -105,7 +105,7 @@ def save(request: WeatherRequest, file: File) -> None:
 
     weather = request.open_weather()
     save_weather(weather, file)
-    typer.echo(f"{weather.hours:,} hours of {weather.site.name} written to {file}.")
+    typer.echo(f"{weather.hours:,} hours of {weather.location.name} written to {file}.")
     if weather.attribution:
         typer.echo(wrap(weather.attribution))
 
@@ -198,12 +198,13 @@ def _description_text(told: Description, system: System) -> str:
     from freecool.core.units import format_quantity
     from freecool.show.text import bullets, wrap
 
-    weather, site = told.weather, told.weather.site
+    weather, location = told.weather, told.weather.location
     years = "typical year" if weather.typical else f"{len(weather.years)} years: {', '.join(map(str, weather.years))}"
     facts = [
-        ("Weather", f"{site.name}, {'INVENTED climate' if weather.invented else weather.kind}, {years}"),
-        ("Place", f"{site.latitude:.2f}, {site.longitude:.2f}, "
-         f"{format_quantity(site.elevation_m, 'length', system, 0)}, standard time UTC{site.utc_offset_h:+g} h"),
+        ("Weather", f"{location.name}, {'INVENTED climate' if weather.invented else weather.kind}, {years}"),
+        ("Place", f"{location.latitude:.2f}, {location.longitude:.2f}, "
+         f"{format_quantity(location.elevation_m, 'length', system, 0)}, "
+         f"standard time UTC{location.utc_offset_h:+g} h"),
         ("Hours", f"{weather.hours:,}; filled {weather.quality.filled_hours:,}, dew point clipped in "
          f"{weather.quality.clipped_hours:,}"),
     ]  # fmt: skip

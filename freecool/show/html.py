@@ -327,7 +327,7 @@ def _name(case: Case) -> str:
 
 def _what(job: str, case: Case, weather: Weather) -> str:
     invented = ", an INVENTED climate" if weather.invented else ""
-    return f"{job}: {_name(case)}, weather of {weather.site.name}{invented}"
+    return f"{job}: {_name(case)}, weather of {weather.location.name}{invented}"
 
 
 def _pictures(drawings: Sequence[Drawing]) -> list[Picture]:
@@ -361,9 +361,9 @@ def _assumptions(case: Case, units: System) -> list[tuple[str, str]]:
 def _footer(weather: Weather) -> list[str]:
     from freecool.core.version import __version__
 
-    site, quality = weather.site, weather.quality
+    location, quality = weather.location, weather.quality
     lines = [
-        f"Weather: {site.name}, {weather.kind}, {weather.hours:,} hours, {quality.filled_hours:,} of them filled.",
+        f"Weather: {location.name}, {weather.kind}, {weather.hours:,} hours, {quality.filled_hours:,} of them filled.",
         f"Made with Freecool {__version__}. An estimate, not a design.",
     ]
     return [weather.attribution, *lines] if weather.attribution else lines

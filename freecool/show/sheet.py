@@ -69,7 +69,7 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
     ]
     sheet = Sheet(
         title=f"Commissioning sheet: {name}",
-        what=f"Commissioning sheet: {name}, weather of {sweep.weather.site.name}",
+        what=f"Commissioning sheet: {name}, weather of {sweep.weather.location.name}",
         sentence=sweep.sentence,
         facts=[*case_facts(case, units)[:2], ("Weather data", sweep.weather.attribution or sweep.weather.kind)],
         rule="Free cooling off; the damper stays shut" if off else rule[0].upper() + rule[1:],

@@ -106,7 +106,10 @@ def facts(case: Case, weather: Weather, units: System, rule: bool = False) -> st
     kind = "INVENTED climate" if weather.invented else weather.kind
     count = len(weather.years)
     years = "typical year" if weather.typical else "1 year" if count == 1 else f"{count} years"
-    told = [("Weather", f"{weather.site.name}, {kind}, {years}, {weather.hours:,} h"), *case_facts(case, units, rule)]
+    told = [
+        ("Weather", f"{weather.location.name}, {kind}, {years}, {weather.hours:,} h"),
+        *case_facts(case, units, rule),
+    ]
     if weather.attribution:
         told.append(("Data", weather.attribution))
     return "\n".join(wrap(value, f"  {name:<9} ", " " * 12) for name, value in told)

@@ -21,7 +21,7 @@ CHANGEOVER_HOURS = range(0, 4)
 
 
 class Clock(NamedTuple):
-    """Times of all rows in local standard time, with the site's UTC offset [h] (NaN when unknown)."""
+    """Times of all rows in local standard time, with the station's UTC offset [h] (NaN when unknown)."""
 
     times: pd.DatetimeIndex
     utc_offset_h: float
@@ -32,7 +32,7 @@ class Clock(NamedTuple):
 def read_times(texts: Sequence[str], rows: np.ndarray, utc_offset_h: float, faults: Faults) -> Clock:
     """Times in local standard time, given their texts, row numbers and the UTC offset [h] or NaN.
 
-    Times with a UTC offset are brought to the site's: the one given, else the smallest in the file, since
+    Times with a UTC offset are brought to the one of the place: the one given, else the smallest in the file, since
     daylight saving only adds to it. Where 24:00 occurs the times name ends of hours. Faults are raised.
     """
     matches = [TIME.fullmatch(text.strip()) for text in texts]

@@ -17,7 +17,7 @@ from freecool.weather.table import standard_pressure_pa, typical_index
 class Climate(NamedTuple):
     """What makes an invented climate; every figure is invented."""
 
-    site: Location
+    location: Location
     description: str
     mean_c: float
     seasonal_c: float
@@ -68,8 +68,8 @@ def invented_weather(name: str) -> Weather:
     if name not in DEMOS:
         raise WeatherError(f"demo '{name}' is unknown, expected one of {', '.join(DEMOS)}")
     climate = DEMOS[name]
-    site = climate.site
-    times = typical_index(site.utc_offset_h)
+    location = climate.location
+    times = typical_index(location.utc_offset_h)
     random = np.random.default_rng(climate.seed)
     passing = _passing_weather(random)
     moisture = 0.6 * passing + 0.8 * _passing_weather(random)
@@ -92,20 +92,20 @@ def invented_weather(name: str) -> Weather:
         + climate.dew_point_seasonal_c * season
         + climate.dew_point_synoptic_c * (1.0 - 0.6 * season) * moisture
     )
-    pressure = standard_pressure_pa(site.elevation_m) - 500.0 * _passing_weather(random)
+    pressure = standard_pressure_pa(location.elevation_m) - 500.0 * _passing_weather(random)
 
-    position = sun_position(times, site)
-    ghi = clear_sky(position, times, site.elevation_m)["ghi_w_m2"] * cloud_factor(cover)
+    position = sun_position(times, location)
+    ghi = clear_sky(position, times, location.elevation_m)["ghi_w_m2"] * cloud_factor(cover)
     dni, dhi = split_global(ghi, position, times)
     columns = (dry_bulb, np.minimum(dew_point, dry_bulb - 0.3), pressure, ghi, dni, dhi)
     frame = pd.DataFrame(dict(zip(WEATHER_COLUMNS, columns, strict=True)), index=times)
     notice = Notice(
         "invented_weather",
-        f"The weather of {site.name} is made up for demonstration and stands for no real place; "
+        f"The weather of {location.name} is made up for demonstration and stands for no real place; "
         "give a weather file for a real answer.",
     )
     return Weather(
-        site=site,
+        location=location,
         source=f"demo:{name}",
         kind="invented",
         frame=frame,

@@ -61,11 +61,11 @@ class Quality:
 
 @dataclass(frozen=True, eq=False)
 class Weather:
-    """Hourly outdoor air and sunshine at one site, in SI units and local standard time.
+    """Hourly outdoor air and sunshine at one location, in SI units and local standard time.
 
     Attributes
     ----------
-    site : Location
+    location : Location
         Where it was measured.
     source : str
         What was asked for, such as the path.
@@ -91,7 +91,7 @@ class Weather:
         True for the built-in demonstration climates, which no station measured.
     """
 
-    site: Location
+    location: Location
     source: str
     kind: str
     frame: pd.DataFrame
@@ -109,14 +109,14 @@ class Weather:
 
     def to_dict(self) -> dict[str, Any]:
         """Where it comes from and what was repaired, as one JSON-ready object."""
-        site, quality = self.site, self.quality
+        location, quality = self.location, self.quality
         return {
             "source": self.source,
             "kind": self.kind,
-            "name": site.name,
-            "latitude": site.latitude,
-            "longitude": site.longitude,
-            "elevation_m": site.elevation_m,
+            "name": location.name,
+            "latitude": location.latitude,
+            "longitude": location.longitude,
+            "elevation_m": location.elevation_m,
             "hours": self.hours,
             "years": list(self.years),
             "filled_hours": quality.filled_hours,
@@ -127,7 +127,7 @@ class Weather:
         }
 
     def __repr__(self) -> str:
-        site = self.site
+        location = self.location
         if self.invented:
             period = "invented year"
         elif self.typical:
@@ -135,7 +135,7 @@ class Weather:
         else:
             period = f"{self.frame.index[0]:%Y-%m-%d} to {self.frame.index[-1]:%Y-%m-%d}"
         return (
-            f"<Weather {site.name} ({site.latitude:.2f}, {site.longitude:.2f}, {site.elevation_m:.0f} m), "
-            f"{self.kind}, {period}, {self.hours:,} hours, {self.quality.filled_hours:,} filled, "
-            f"mean {self.frame['dry_bulb_c'].mean():.1f} °C>"
+            f"<Weather {location.name} ({location.latitude:.2f}, {location.longitude:.2f}, "
+            f"{location.elevation_m:.0f} m), {self.kind}, {period}, {self.hours:,} hours, "
+            f"{self.quality.filled_hours:,} filled, mean {self.frame['dry_bulb_c'].mean():.1f} °C>"
         )

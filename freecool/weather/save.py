@@ -26,13 +26,13 @@ def save_weather(weather: Weather, path: str | Path) -> None:
 
 
 def _head(weather: Weather) -> list[tuple[str, str]]:
-    site = weather.site
+    location = weather.location
     told = [
-        ("name", site.name),
-        ("latitude", f"{site.latitude!r}"),
-        ("longitude", f"{site.longitude!r}"),
-        ("elevation_m", f"{site.elevation_m!r}"),
-        ("utc_offset_h", f"{site.utc_offset_h!r}"),
+        ("name", location.name),
+        ("latitude", f"{location.latitude!r}"),
+        ("longitude", f"{location.longitude!r}"),
+        ("elevation_m", f"{location.elevation_m!r}"),
+        ("utc_offset_h", f"{location.utc_offset_h!r}"),
         ("attribution", weather.attribution),
         ("source", f"{weather.source} ({weather.kind})"),
         ("typical", "yes" if weather.typical else "no"),

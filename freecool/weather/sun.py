@@ -20,31 +20,31 @@ CLOUD_FACTOR, CLOUD_EXPONENT = 0.75, 3.4
 """Kasten and Czeplak, Solar Energy 24 (1980), p. 177: GHI = GHI_clear (1 - 0.75 (N/8)^3.4)."""
 
 
-def sun_position(times: pd.DatetimeIndex, site: Location) -> pd.DataFrame:
-    """Sun position at the middle of each hour, given starts of hours and the site.
+def sun_position(times: pd.DatetimeIndex, location: Location) -> pd.DataFrame:
+    """Sun position at the middle of each hour, given starts of hours and the location.
 
     Returns
     -------
     pandas.DataFrame
         pvlib's columns apparent_zenith, zenith, azimuth [degrees] and others, one row an hour.
     """
-    return _sun_position(times.as_unit("s").asi8.tobytes(), site).set_axis(times)
+    return _sun_position(times.as_unit("s").asi8.tobytes(), location).set_axis(times)
 
 
 @lru_cache(maxsize=2)
-def _sun_position(utc_seconds: bytes, site: Location) -> pd.DataFrame:
+def _sun_position(utc_seconds: bytes, location: Location) -> pd.DataFrame:
     """Sun position at the middle of hours in UTC; kept, since a record's own sunshine and its planes both ask."""
     from pvlib.solarposition import get_solarposition
 
     middle = pd.to_datetime(np.frombuffer(utc_seconds, np.int64) + 1800, unit="s", utc=True)
     positions: pd.DataFrame = get_solarposition(
-        middle, site.latitude, site.longitude, altitude=site.elevation_m, method="nrel_numpy"
+        middle, location.latitude, location.longitude, altitude=location.elevation_m, method="nrel_numpy"
     )
     return positions
 
 
 class Sun:
-    """Irradiance on any plane at a weather's site: sun position computed once, given the weather."""
+    """Irradiance on any plane where a weather was measured: sun position computed once, given the weather."""
 
     def __init__(self, weather: Weather) -> None:
         from pvlib.atmosphere import get_relative_airmass
@@ -52,7 +52,7 @@ class Sun:
 
         frame = weather.frame
         times = pd.DatetimeIndex(frame.index)
-        position = sun_position(times, weather.site)
+        position = sun_position(times, weather.location)
         self._zenith = position["apparent_zenith"].to_numpy()
         self._azimuth = position["azimuth"].to_numpy()
         self._airmass = np.asarray(get_relative_airmass(self._zenith))
@@ -149,8 +149,8 @@ def split_global(ghi: np.ndarray, position: pd.DataFrame, times: pd.DatetimeInde
     return direct, diffuse
 
 
-def fill_sunshine(table: pd.DataFrame, site: Location) -> tuple[pd.DataFrame, tuple[Notice, ...]]:
-    """The table with all three irradiances, and a caution where they are estimated, given table and site.
+def fill_sunshine(table: pd.DataFrame, location: Location) -> tuple[pd.DataFrame, tuple[Notice, ...]]:
+    """The table with all three irradiances, and a caution where they are estimated, given table and location.
 
     Columns that are NaN throughout are derived: the third irradiance from the other two, direct and diffuse
     from global, all from cloud cover, or else from a cloudless sky.
@@ -161,7 +161,7 @@ def fill_sunshine(table: pd.DataFrame, site: Location) -> tuple[pd.DataFrame, tu
     if has_global and has_direct and has_diffuse:
         return table, ()
     times = pd.DatetimeIndex(table.index)
-    position = sun_position(times, site)
+    position = sun_position(times, location)
     cosine = np.maximum(np.cos(np.radians(position["zenith"].to_numpy())), 0.0)
     if has_direct and has_diffuse:
         ghi = dni * cosine + dhi
@@ -172,14 +172,14 @@ def fill_sunshine(table: pd.DataFrame, site: Location) -> tuple[pd.DataFrame, tu
     elif not table["cloud_oktas"].isna().all():
         # A sky obscured by fog, 9, is as dark as an overcast one.
         cloud = np.clip(table["cloud_oktas"].to_numpy(), 0.0, 8.0) / 8.0
-        ghi = clear_sky(position, times, site.elevation_m)["ghi_w_m2"] * cloud_factor(cloud)
+        ghi = clear_sky(position, times, location.elevation_m)["ghi_w_m2"] * cloud_factor(cloud)
         dni, dhi = split_global(ghi, position, times)
         text = (
             "Sunshine is not measured; it is estimated from cloud cover (Kasten and Czeplak 1980), "
             "good on average but not hour by hour."
         )
     else:
-        clear = clear_sky(position, times, site.elevation_m)
+        clear = clear_sky(position, times, location.elevation_m)
         ghi, dni, dhi = (clear[name] for name in SOLAR_COLUMNS)
         text = (
             "Sunshine and cloud cover are not given; a cloudless sky was taken all year, so solar gain "

@@ -141,10 +141,10 @@ def show_time(time: pd.Timestamp, with_year: bool = False) -> str:
     return f"{time.day} {time:{'%B %Y' if with_year else '%B'} %H:%M}"
 
 
-def checked_site(
+def checked_location(
     name: str, latitude: float, longitude: float, elevation_m: float, utc_offset_h: float, faults: Faults
 ) -> Location:
-    """A site, given its place in degrees, metres and hours; a fault for each value off the Earth."""
+    """A location, given its place in degrees, metres and hours; a fault for each value off the Earth."""
     limits = (
         ("latitude", latitude, -90.0, 90.0, "degrees"),
         ("longitude", longitude, -180.0, 180.0, "degrees"),
@@ -170,7 +170,7 @@ def typical_index(utc_offset_h: float) -> pd.DatetimeIndex:
 
 def weather_from_table(
     table: pd.DataFrame,
-    site: Location,
+    location: Location,
     *,
     name: str,
     source: str,
@@ -180,14 +180,14 @@ def weather_from_table(
     notices: Sequence[Notice] = (),
     attribution: str = "",
 ) -> Weather:
-    """A Weather, given a checked hourly table with gaps, and its site.
+    """A Weather, given a checked hourly table with gaps, and its location.
 
     Parameters
     ----------
     table : pandas.DataFrame
         Hourly and contiguous; columns dry_bulb_c, dew_point_c, and pressure_pa, ghi_w_m2, dni_w_m2, dhi_w_m2,
         cloud_oktas, wind_m_s where known; NaN where missing.
-    site : Location
+    location : Location
         The place.
     name, source, kind : str
         What to call it in a message, what was asked for, which format it was.
@@ -215,15 +215,15 @@ def weather_from_table(
     _check_dew_point(table, name)
     added = list(notices)
     if table["pressure_pa"].isna().all():
-        table["pressure_pa"] = standard_pressure_pa(site.elevation_m)
-        text = f"Air pressure is not given; the standard atmosphere at {site.elevation_m:.0f} m was taken."
+        table["pressure_pa"] = standard_pressure_pa(location.elevation_m)
+        text = f"Air pressure is not given; the standard atmosphere at {location.elevation_m:.0f} m was taken."
         added.append(Notice("standard_pressure", text))
     repaired = repair(table, name, typical=typical, allow_gaps=allow_gaps)
     added += repaired.notices
-    mismatch = pressure_mismatch(repaired.table["pressure_pa"].to_numpy(), site.elevation_m)
+    mismatch = pressure_mismatch(repaired.table["pressure_pa"].to_numpy(), location.elevation_m)
     if mismatch:
         added.append(Notice("pressure_elevation", f"{name}: {mismatch}."))
-    sunny, solar_notices = fill_sunshine(repaired.table, site)
+    sunny, solar_notices = fill_sunshine(repaired.table, location)
     added += solar_notices
     # Nothing is reckoned from wind but which month is typical, so that its gaps may stay.
     has_wind = sunny["wind_m_s"].notna().any()
@@ -232,7 +232,7 @@ def weather_from_table(
     years = () if typical else whole_years(pd.DatetimeIndex(frame.index))
     notes = (*(notice.text for notice in notices), *repaired.quality.notes)
     quality = replace(repaired.quality, notes=notes)
-    return Weather(site, source, kind, frame, years, typical, quality, tuple(added), attribution)
+    return Weather(location, source, kind, frame, years, typical, quality, tuple(added), attribution)
 
 
 def standard_pressure_pa(elevation_m: float) -> float:

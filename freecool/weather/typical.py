@@ -89,7 +89,7 @@ def typical_year(weather: Weather) -> Weather:
     )
     if len(weather.years) < YEARS_ASKED_BY_STANDARD:
         text += f" The standard asks for at least {YEARS_ASKED_BY_STANDARD} years."
-    index = typical_index(weather.site.utc_offset_h)
+    index = typical_index(weather.location.utc_offset_h)
     return replace(
         weather,
         frame=pd.DataFrame(values, index=index),

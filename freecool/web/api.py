@@ -149,7 +149,7 @@ async def upload(
         name, held = store.add(content, file.filename or "", allow_gaps=allow_gaps, **told)
         return {
             "weather": name,
-            "name": held.site.name,
+            "name": held.location.name,
             "kind": held.kind,
             "hours": held.hours,
             "filled_hours": held.quality.filled_hours,

@@ -125,8 +125,8 @@ class WeatherStore:
         scheme, _, rest = text.partition(":")
         held = self._find(_key(text, years)) or self._find(text)
         if scheme == "upload":
-            return f"Your file: {held.site.name}" if held else "Your file: choose it again"
-        return f"Station: {held.site.name}" if held else f"{'Station' if scheme == 'station' else 'Near'}: {rest}"
+            return f"Your file: {held.location.name}" if held else "Your file: choose it again"
+        return f"Station: {held.location.name}" if held else f"{'Station' if scheme == 'station' else 'Near'}: {rest}"
 
     def _find(self, key: str) -> Weather | None:
         with self._lock:
@@ -170,7 +170,7 @@ def _read(content: bytes, name: str, place: Mapping[str, Any]) -> Weather:
                 f"The upload cannot be kept ({error.strerror or error}): free space on the server and try again."
             ) from None
         weather = open_weather(path, **place)
-    if weather.site.name == UPLOADED_NAME:
+    if weather.location.name == UPLOADED_NAME:
         shown = re.sub(r"[^\w .,()-]", "", Path(name.replace("\\", "/")).stem)[:60].strip()
-        weather = replace(weather, site=replace(weather.site, name=shown or "uploaded file"))
+        weather = replace(weather, location=replace(weather.location, name=shown or "uploaded file"))
     return weather

@@ -21,7 +21,7 @@ from freecool.weather.readers.text import EXPECTED_FORMATS, read_lines
 from freecool.weather.table import (
     Faults,
     check_ranges,
-    checked_site,
+    checked_location,
     finite,
     hourly_index,
     numbers,
@@ -120,20 +120,20 @@ def read_csv(
         place["elevation_m"] = _elevation_of_pressure(raw)
     _require_place(place, faults)
     title = name or parsed.comments.get("name") or Path(path).stem
-    site = checked_site(
+    location = checked_location(
         title, place["latitude"], place["longitude"], place["elevation_m"], place["utc_offset_h"], faults
     )
     _check_order(clock, raw, parsed.rows, faults)
     faults.raise_any()
-    table, notices = _hourly(_to_si(raw, site, faults), clock, site)
+    table, notices = _hourly(_to_si(raw, location, faults), clock, location)
     found = weather_from_table(
         table,
-        site,
+        location,
         name=file_name,
         source=str(path),
         kind="CSV",
         # What "weather typical" saved comes back as the typical year it is.
-        typical=parsed.comments.get("typical") == "yes" and table.index.equals(typical_index(site.utc_offset_h)),
+        typical=parsed.comments.get("typical") == "yes" and table.index.equals(typical_index(location.utc_offset_h)),
         allow_gaps=allow_gaps,
         notices=notices,
         attribution=parsed.comments.get("attribution", ""),
@@ -276,7 +276,7 @@ def _repeats(raw: pd.DataFrame) -> np.ndarray:
     return raw.reset_index().duplicated().to_numpy()
 
 
-def _to_si(raw: pd.DataFrame, site: Location, faults: Faults) -> pd.DataFrame:
+def _to_si(raw: pd.DataFrame, location: Location, faults: Faults) -> pd.DataFrame:
     from freecool.core import air
 
     table = pd.DataFrame(index=raw.index)
@@ -284,14 +284,14 @@ def _to_si(raw: pd.DataFrame, site: Location, faults: Faults) -> pd.DataFrame:
     pressure = raw["pressure_pa"] if "pressure_pa" in raw else raw.get("pressure_hpa", np.nan) * 100.0
     table["pressure_pa"] = pressure
     if table["pressure_pa"].notna().any():
-        mismatch = pressure_mismatch(table["pressure_pa"].to_numpy(), site.elevation_m)
+        mismatch = pressure_mismatch(table["pressure_pa"].to_numpy(), location.elevation_m)
         if mismatch:
             faults.add(f"{mismatch}; give station pressure, or leave the column out")
             faults.raise_any()
     given = next(column for column in HUMIDITY_COLUMNS if column in raw)
     values = raw[given].to_numpy(dtype=float)
     dry_bulb = table["dry_bulb_c"].to_numpy()
-    station = table["pressure_pa"].fillna(standard_pressure_pa(site.elevation_m)).to_numpy()
+    station = table["pressure_pa"].fillna(standard_pressure_pa(location.elevation_m)).to_numpy()
     known = ~np.isnan(values) & ~np.isnan(dry_bulb)
     values, dry_bulb, station = values[known], dry_bulb[known], station[known]
     if given == "dew_point_c":
@@ -313,7 +313,7 @@ def _to_si(raw: pd.DataFrame, site: Location, faults: Faults) -> pd.DataFrame:
     return table
 
 
-def _hourly(table: pd.DataFrame, clock: Clock, site: Location) -> tuple[pd.DataFrame, list[Notice]]:
+def _hourly(table: pd.DataFrame, clock: Clock, location: Location) -> tuple[pd.DataFrame, list[Notice]]:
     notices: list[Notice] = []
     times = clock.times
     if clock.hour_ending:
@@ -335,7 +335,7 @@ def _hourly(table: pd.DataFrame, clock: Clock, site: Location) -> tuple[pd.DataF
         notices.append(Notice("averaged_subhourly", text))
     present = pd.DatetimeIndex(table.index).year.unique()
     hours = pd.date_range(table.index.min(), table.index.max(), freq="h")
-    table = table.reindex(hours).set_axis(hourly_index(str(hours[0]), len(hours), site.utc_offset_h))
+    table = table.reindex(hours).set_axis(hourly_index(str(hours[0]), len(hours), location.utc_offset_h))
     absent = sorted(set(hours.year) - set(present))
     if absent:
         text = f"No hour of {', '.join(map(str, absent))} is there; the other years were joined without them."

@@ -17,7 +17,7 @@ from freecool.weather.readers.text import read_lines
 from freecool.weather.table import (
     Faults,
     check_ranges,
-    checked_site,
+    checked_location,
     finite,
     hourly_index,
     numbers,
@@ -105,14 +105,14 @@ def read_epw(path: str | Path, *, allow_gaps: bool = False) -> Weather:
     faults = Faults(Path(path).name)
     if not is_epw(lines):
         raise WeatherError(f"{faults.name} row 1 is '{shorten(lines[0])}', expected 'LOCATION,': this is no EPW file")
-    site = _epw_site(lines[0], faults)
+    location = _epw_location(lines[0], faults)
     start = next((row for row, line in enumerate(lines) if line.lstrip()[:1].isdigit()), len(lines))
     rows, fields = _split_rows(lines, start, 23, faults)
     years, months, days, hours = (_integers([row[place] for row in fields], rows, faults) for place in range(4))
     year = _real_year(years)
     _check_sequence(year or TYPICAL_CALENDAR_YEAR, months, days, hours, rows, faults)
     texts = {column: [row[field.place] for row in fields] for column, field in EPW_FIELDS.items()}
-    return _weather(texts, EPW_FIELDS, site, rows, faults, path, "EPW", allow_gaps, year=year)
+    return _weather(texts, EPW_FIELDS, location, rows, faults, path, "EPW", allow_gaps, year=year)
 
 
 def read_tmy3(path: str | Path, *, allow_gaps: bool = False) -> Weather:
@@ -131,8 +131,8 @@ def read_tmy3(path: str | Path, *, allow_gaps: bool = False) -> Weather:
         raise WeatherError(f"{faults.name} row 2 does not begin with 'Date (MM/DD/YYYY)': this is no TMY3 file")
     head = _split_header(lines[0], 7, "station, name, state, UTC offset, latitude, longitude, elevation", faults)
     zone, latitude, longitude, elevation = (finite(text) for text in head[-4:])
-    site_name = ", ".join(part.strip() for part in head[1:-4])
-    site = checked_site(site_name, latitude, longitude, elevation, zone, faults)
+    place_name = ", ".join(part.strip() for part in head[1:-4])
+    location = checked_location(place_name, latitude, longitude, elevation, zone, faults)
     titles = [title.strip() for title in lines[1].split(",")]
     absent = [title for title in (TMY3_TIME, *TMY3_TITLES.values()) if title not in titles]
     if absent:
@@ -149,7 +149,7 @@ def read_tmy3(path: str | Path, *, allow_gaps: bool = False) -> Weather:
     places = {column: titles.index(title) for column, title in TMY3_TITLES.items()}
     texts = {column: [row[place] for row in fields] for column, place in places.items()}
     attribution = NREL.format(manual="NREL/TP-581-43156")
-    return _weather(texts, TMY3_FIELDS, site, rows, faults, path, "TMY3", allow_gaps, attribution)
+    return _weather(texts, TMY3_FIELDS, location, rows, faults, path, "TMY3", allow_gaps, attribution)
 
 
 def read_tmy2(path: str | Path, *, allow_gaps: bool = False) -> Weather:
@@ -169,8 +169,8 @@ def read_tmy2(path: str | Path, *, allow_gaps: bool = False) -> Weather:
     head = lines[0]
     latitude = (finite(head[39:41]) + finite(head[42:44]) / 60) * (1 if head[37] == "N" else -1)
     longitude = (finite(head[47:50]) + finite(head[51:53]) / 60) * (1 if head[45] == "E" else -1)
-    site_name = f"{head[7:29].strip()}, {head[30:32].strip()}"
-    site = checked_site(site_name, latitude, longitude, finite(head[55:59]), finite(head[33:36]), faults)
+    place_name = f"{head[7:29].strip()}, {head[30:32].strip()}"
+    location = checked_location(place_name, latitude, longitude, finite(head[55:59]), finite(head[33:36]), faults)
     kept = [(row, line) for row, line in enumerate(lines[1:], start=2) if line.strip()]
     rows = np.array([row for row, _ in kept], dtype=int)
     bodies = [line for _, line in kept]
@@ -182,13 +182,13 @@ def read_tmy2(path: str | Path, *, allow_gaps: bool = False) -> Weather:
         for column, field in TMY2_FIELDS.items()
     }
     attribution = NREL.format(manual="NREL/SP-463-7668")
-    return _weather(texts, TMY2_FIELDS, site, rows, faults, path, "TMY2", allow_gaps, attribution)
+    return _weather(texts, TMY2_FIELDS, location, rows, faults, path, "TMY2", allow_gaps, attribution)
 
 
 def _weather(
     texts: Mapping[str, Sequence[str]],
     fields: Mapping[str, Field],
-    site: Location,
+    location: Location,
     rows: np.ndarray,
     faults: Faults,
     path: str | Path,
@@ -197,7 +197,7 @@ def _weather(
     attribution: str = "",
     year: int | None = None,
 ) -> Weather:
-    index = hourly_index(f"{year or TYPICAL_CALENDAR_YEAR}-01-01", len(rows), site.utc_offset_h)
+    index = hourly_index(f"{year or TYPICAL_CALENDAR_YEAR}-01-01", len(rows), location.utc_offset_h)
     table = pd.DataFrame(index=index)
     for column, field in fields.items():
         values = numbers(texts[column], column, rows, faults)
@@ -206,7 +206,7 @@ def _weather(
     faults.raise_any()
     return weather_from_table(
         table,
-        site,
+        location,
         name=faults.name,
         source=str(path),
         kind=kind,
@@ -216,13 +216,13 @@ def _weather(
     )
 
 
-def _epw_site(line: str, faults: Faults) -> Location:
+def _epw_location(line: str, faults: Faults) -> Location:
     titles = "LOCATION, city, state, country, type, station, latitude, longitude, UTC offset, elevation"
     head = _split_header(line, 10, titles, faults)
     # Counted from the right, since a city may hold commas.
     latitude, longitude, zone, elevation = (finite(text) for text in head[-4:])
     city = ", ".join(part.strip() for part in head[1:-8])
-    return checked_site(city, latitude, longitude, elevation, zone, faults)
+    return checked_location(city, latitude, longitude, elevation, zone, faults)
 
 
 def _split_header(line: str, least: int, titles: str, faults: Faults) -> list[str]:
