@@ -2,57 +2,59 @@
 
 from __future__ import annotations
 
+import gzip
 import os
 from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
 from browser import browser, page_at  # noqa: F401
+from checks import CONTRADICTED, PASSED, PRINTED, Comparison, checks_page
 from hypothesis import settings
 from station_server import station_server, stations_running  # noqa: F401
 
-REPOSITORY = Path(__file__).parents[1]
+KEPT_WEATHER = Path(__file__).parent / "weather"
 
 # The first call of a compiled function takes seconds, which no time limit per example allows for.
 settings.register_profile("freecool", deadline=None)
 settings.load_profile("freecool")
 
 
-class Row(NamedTuple):
-    """One line of the table "Checked against the outside"."""
-
-    check: str
-    source: str
-    expected: str
-    got: str
-    tolerance: str
-
-
-HEADINGS = Row("check", "source", "expected", "got", "tolerance")
-ROWS = pytest.StashKey[list[Row]]()
+COMPARISONS = pytest.StashKey[list[tuple[int, Comparison]]]()
+PLACE = pytest.StashKey[int]()
+# Their figures lead the page, in this order: a building's year, the sun on it, the rules, the choice.
+LEADING = ("test_bestest.py", "test_solar.py", "test_rules_compared.py", "test_differential.py")
 
 
 class Outside:
-    """Compares our figures with published ones, and keeps a row of each comparison."""
+    """Compares our figures with published ones, and keeps each comparison beside its test."""
 
-    def __init__(self, rows: list[Row]) -> None:
-        self._rows = rows
+    def __init__(self, test: pytest.Item) -> None:
+        self._test = test
 
     def __call__(self, check: str, source: str, expected: float, got: float, tolerance: float) -> None:
         """Record and assert that a figure lies within a tolerance of the published one."""
-        self._rows.append(Row(check, source, _text(expected), _text(got), f"± {_text(tolerance)}"))
-        assert abs(got - expected) <= tolerance, f"{check}: got {got}, {source} says {expected} ± {tolerance}"
+        agrees = abs(got - expected) <= tolerance
+        self._keep(agrees, check, source, _text(expected), got, f"± {_text(tolerance)}")
+        assert agrees, f"{check}: got {got}, {source} says {expected} ± {tolerance}"
 
     def within(self, check: str, source: str, low: float, high: float, got: float) -> None:
         """Record and assert that a figure lies inside a published range."""
-        self._rows.append(Row(check, source, f"{_text(low)} to {_text(high)}", _text(got), "range"))
-        assert low <= got <= high, f"{check}: got {got}, {source} says {low} to {high}"
+        agrees = low <= got <= high
+        self._keep(agrees, check, source, f"{_text(low)} to {_text(high)}", got, "range")
+        assert agrees, f"{check}: got {got}, {source} says {low} to {high}"
 
     def print_only(self, check: str, source: str, expected: float | str, got: float) -> None:
-        """Record a figure beside a published one, without a pass mark."""
-        shown = expected if isinstance(expected, str) else _text(expected)
-        self._rows.append(Row(check, source, shown, _text(got), "no pass mark"))
+        """Record a figure beside a published one that has no pass mark; a judged test adds it in passing."""
+        self._keep(None, check, source, expected if isinstance(expected, str) else _text(expected), got, "")
+
+    def _keep(self, agrees: bool | None, check: str, source: str, expected: str, got: float, tolerance: str) -> None:
+        verdict = PRINTED if agrees is None else PASSED if agrees else CONTRADICTED
+        expected_failure = self._test.get_closest_marker("xfail")
+        reason = expected_failure.kwargs["reason"] if verdict == CONTRADICTED and expected_failure else ""
+        kept = Comparison(verdict, check, source, expected, _text(got), tolerance, reason)
+        # A test's properties travel with its report, from whichever process ran it.
+        self._test.user_properties.append(("outside", [self._test.stash[PLACE], *kept]))
 
 
 def _text(number: float) -> str:
@@ -64,45 +66,61 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    config.stash[ROWS] = []
+    config.stash[COMPARISONS] = []
+    config.pluginmanager.register(Collector(config.stash[COMPARISONS]), "outside-collector")
+
+
+class Collector:
+    """Gathers the comparisons of every test that was reported here."""
+
+    def __init__(self, comparisons: list[tuple[int, Comparison]]) -> None:
+        self._comparisons = comparisons
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        if report.when == "call":
+            kept = [value for name, value in report.user_properties if name == "outside"]
+            self._comparisons += [(place, Comparison(*texts)) for place, *texts in kept]  # type: ignore[misc]
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Number the tests, those that lead the page first, so that the page does not depend on who ran when."""
+    ranks = {name: rank for rank, name in enumerate(LEADING)}
+    by_rank = sorted(items, key=lambda item: ranks.get(item.path.name, len(ranks)))
+    for place, item in enumerate(by_rank):
+        item.stash[PLACE] = place
 
 
 @pytest.fixture
 def outside(request: pytest.FixtureRequest) -> Outside:
     """The table of outside checks, to add to."""
-    return Outside(request.config.stash[ROWS])
+    return Outside(request.node)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
-    rows = config.stash[ROWS]
-    if not rows:
+    comparisons = [comparison for _, comparison in sorted(config.stash[COMPARISONS], key=lambda kept: kept[0])]
+    if not comparisons:
         return
-    terminalreporter.section("Checked against the outside")
-    widths = [max(len(cell) for cell in column) for column in zip(HEADINGS, *rows, strict=True)]
-    for row in [HEADINGS, *rows]:
-        cells = (cell.ljust(width) for cell, width in zip(row, widths, strict=True))
-        terminalreporter.write_line("  ".join(cells).rstrip())
+    text = checks_page(comparisons)
     page = config.getoption("--outside-table")
     if page:
-        Path(page).write_text(_markdown(rows), encoding="utf-8")
-
-
-def _markdown(rows: list[Row]) -> str:
-    intro = "Written by the tests themselves: each row is one comparison that ran, with its source."
-    lines = ["| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |" for row in [HEADINGS, *rows]]
-    lines.insert(1, "|" + " --- |" * len(HEADINGS))
-    return "\n".join(["# Checked against the outside", "", intro, "", *lines, ""])
+        Path(page).write_text(text, encoding="utf-8")
+    terminalreporter.section("Checked against the outside")
+    terminalreporter.write_line(text)
 
 
 @pytest.fixture(scope="session")
-def shared_weather() -> Callable[[str], Path]:
-    """Path of a weather file kept outside the repository, given its name; skips where it is missing."""
-    folder = Path(os.environ.get("FREECOOL_WEATHER_DIR") or REPOSITORY.parent / "shared" / "data")
+def shared_weather(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], Path]:
+    """Path of a weather file, given its name: from the folder FREECOOL_WEATHER_DIR, else from `tests/weather`."""
+    originals = os.environ.get("FREECOOL_WEATHER_DIR")
+    folder = tmp_path_factory.mktemp("weather")
 
     def find(name: str) -> Path:
+        if originals and (Path(originals) / name).is_file():
+            return Path(originals) / name
         path = folder / name
         if not path.is_file():
-            pytest.skip(f"{name} is not in {folder}: set FREECOOL_WEATHER_DIR to the folder that holds it")
+            path.write_bytes(gzip.decompress((KEPT_WEATHER / f"{name}.gz").read_bytes()))
         return path
 
     return find

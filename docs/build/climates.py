@@ -1,14 +1,15 @@
 """The page of climates: what is picked, and which rule wins, on open weather files, beside published guidance.
 
 ``python docs/build/climates.py [FOLDER ...]`` prints it. Without a folder it takes the three files that pvlib
-carries and those in ``FREECOOL_WEATHER_DIR``, else ``../shared/data`` where that is present.
+carries and those in ``tests/weather``.
 """
 
 from __future__ import annotations
 
+import gzip
 import math
-import os
 import sys
+import tempfile
 import textwrap
 from collections.abc import Iterable, Sequence
 from pathlib import Path
@@ -25,6 +26,7 @@ from freecool.physics.rule import Limits
 from freecool.weather import Weather, open_weather
 from freecool.weather.climate_zone import thermal_zone
 
+KEPT = Path(__file__).parents[2] / "tests" / "weather"
 DRAWS = 40
 HOUSE, OFFICE = "detached-house-light", "small-office"
 # The set-point differential is our own addition; the others are the rules of the standards.
@@ -158,14 +160,14 @@ class Climate(NamedTuple):
         return self.best_dry_bulb[1].net_kwh_p10 >= best - ALIKE_SHARE * abs(best)
 
 
-def default_files() -> list[Path]:
-    """The weather files of pvlib and of the folder outside the repository, in the order of `PLACES`."""
+def default_files(folder: Path) -> list[Path]:
+    """The weather files of `PLACES` in its order: pvlib's own, and those of the tests, decompressed into a folder."""
     import pvlib
 
-    shared = os.environ.get("FREECOOL_WEATHER_DIR") or Path(__file__).parents[3] / "shared" / "data"
-    folders = [Path(pvlib.__file__).parent / "data", Path(shared)]
-    found = {path.name: path for folder in folders for path in folder.glob("*")}
-    return [found[name] for name in PLACES if name in found]
+    for kept in KEPT.glob("*.gz"):
+        (folder / kept.stem).write_bytes(gzip.decompress(kept.read_bytes()))
+    carried = Path(pvlib.__file__).parent / "data"
+    return [next(path for path in (carried / name, folder / name) if path.is_file()) for name in PLACES]
 
 
 def files_in(folder: Path) -> list[Path]:
@@ -410,4 +412,5 @@ def _table(heads: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
 
 if __name__ == "__main__":
     told = [file for folder in sys.argv[1:] for file in files_in(Path(folder))]
-    print(climates_page(told or default_files()), end="")
+    with tempfile.TemporaryDirectory() as unpacked:
+        print(climates_page(told or default_files(Path(unpacked))), end="")
