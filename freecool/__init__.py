@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from freecool.answers.comparison import RulesCompared, compare_rules
     from freecool.answers.estimate import Estimate, estimate
     from freecool.answers.pick import DifferentialSweep, sweep_differential
-    from freecool.cases.model import Case, make_case, read_case_file
+    from freecool.cases.case_file import read_case_file
+    from freecool.cases.model import Case, make_case
     from freecool.core.errors import FreecoolError
     from freecool.weather import Weather, open_weather
 
@@ -39,7 +40,7 @@ _ROOMS = {
     "open_weather": "weather",
     "Weather": "weather",
     "make_case": "cases.model",
-    "read_case_file": "cases.model",
+    "read_case_file": "cases.case_file",
     "Case": "cases.model",
     "estimate": "answers.estimate",
     "Estimate": "answers.estimate",

@@ -6,7 +6,8 @@ import pytest
 from pydantic import BaseModel
 
 from freecool.answers.estimate import estimate
-from freecool.cases.model import Case, make_case, read_case_file
+from freecool.cases.case_file import read_case_file
+from freecool.cases.model import Case, make_case
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS, SOURCES
 from freecool.core.errors import CaseError
 from freecool.core.units import parse

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from freecool.answers.money import worth
-from freecool.cases.model import Money
+from freecool.cases.sections import Money
 
 
 def test_hand_worked() -> None:

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from freecool.answers.rules import is_code_changeover, limits_of
-from freecool.cases.model import RuleCase
 from freecool.cases.rules import FIXED_DRY_BULB_F, RULES, enthalpy_limit
+from freecool.cases.sections import RuleCase
 from freecool.core import air
 from freecool.core.units import convert, parse
 from freecool.physics.rule import Limits, dry_bulb_hours, permits

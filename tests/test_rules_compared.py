@@ -15,8 +15,9 @@ from freecool.answers.estimate import estimate
 from freecool.answers.pick import sweep_differential
 from freecool.answers.rules import is_code_changeover, limits_of
 from freecool.answers.scenarios import Cancelled
-from freecool.cases.model import CLIMATE_ZONES, RuleCase, make_case
+from freecool.cases.model import make_case
 from freecool.cases.rules import RULES
+from freecool.cases.sections import CLIMATE_ZONES, RuleCase
 from freecool.core.units import convert
 from freecool.physics.rule import Limits
 from freecool.weather import Weather, open_weather

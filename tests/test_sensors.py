@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN, NO_ERROR, SensorError, draw_errors
-from freecool.cases.model import Sensors
 from freecool.cases.rules import DEW_POINT_C, enthalpy_limit
+from freecool.cases.sections import Sensors
 from freecool.core import air
 from freecool.core.units import convert, parse
 from freecool.physics.rule import Limits, permits

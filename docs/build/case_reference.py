@@ -5,12 +5,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import Any, NamedTuple, get_args
+from typing import Any
 
-from freecool.cases.model import Case, Part
-from freecool.cases.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS, SOURCES
-from freecool.cases.quantity import Quantity
+import tomli_w
+
+from freecool.cases.fields import CaseField, fields_of
+from freecool.cases.model import case_fields
+from freecool.cases.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS
+from freecool.cases.sections import TariffPeriod
 from freecool.core.units import DIMENSIONS, convert
 
 INTRO = f"""# Case file
@@ -65,168 +67,116 @@ TOP = "Top level"
 HOUSES = [name for name in PRESETS if name.startswith("detached-house-")]
 
 
-class Key(NamedTuple):
-    """One key of a case file."""
-
-    path: str
-    meaning: str
-    accepts: str
-    default: str
-    source: str
-
-
 def case_reference() -> str:
     """The case-file page as Markdown."""
-    schema = _case_schema()
-    parts = [INTRO.format(tariff=TARIFF, periods=_periods(schema))]
-    for section, keys in _sections(schema):
-        rows = [(f"`{key.path}`", *key[1:]) for key in keys]
-        parts.append(f"## {section}\n\n" + _table(("key", "meaning", "accepts", "default", "source"), rows))
-    parts.append(_presets(schema))
+    parts = [INTRO.format(tariff=TARIFF, periods=_periods())]
+    heading = ("key", "meaning", "accepts", "default", "source")
+    for section, fields in _sections().items():
+        parts.append(f"## {section}\n\n" + _table(heading, [(*_cells(field), field.source) for field in fields]))
+    parts.append(_presets())
     parts.append(_constructions())
     parts.append("## A complete case file\n\nThe default preset, written out.\n")
     parts.append(f"```toml\n{example_case()}```\n")
     return "\n".join(parts)
 
 
-def _periods(schema: dict[str, Any]) -> str:
-    keys = (_key(name, field) for name, field in schema["$defs"]["TariffPeriod"]["properties"].items())
-    return "".join(f"| `{key.path}` | {key.meaning} | {key.accepts} | {key.default} |\n" for key in keys)
+def _periods() -> str:
+    return "".join(f"| {' | '.join(_cells(field))} |\n" for field in fields_of(TariffPeriod).values())
 
 
 def example_case() -> str:
     """A complete case file as TOML: the default preset written out, keys without a default as comments."""
-    schema = _case_schema()
-    lines = ['name = "Example"', f'preset = "{DEFAULT_PRESET}"']
-    for section, keys in _sections(schema):
+    lines = [_toml("name", "Example"), _toml("preset", DEFAULT_PRESET)]
+    for section, fields in _sections().items():
         if section == TOP:
             continue
-        optional = all(_told(PRESETS[DEFAULT_PRESET], key.path, schema) is None for key in keys)
-        lines += ["", f"# [{section}]" if optional else f"[{section}]"]
-        for key in keys:
-            value = _told(PRESETS[DEFAULT_PRESET], key.path, schema)
-            name = key.path.rpartition(".")[2]
-            lines.append(f"# {name} =" if value is None else f"{name} = {_toml(value)}")
+        values = {field.name: _value(field) for field in fields}
+        given = any(value is not None for value in values.values())
+        lines += ["", f"[{section}]" if given else f"# [{section}]"]
+        lines += [f"# {name} =" if value is None else _toml(name, value) for name, value in values.items()]
     return "\n".join(lines) + "\n"
 
 
-def _case_schema() -> dict[str, Any]:
-    """The case's JSON schema, where every quantity names its dimension."""
-    schema = Case.model_json_schema()
-    for part in Part.__subclasses__():
-        properties = schema["$defs"].get(part.__name__, schema)["properties"]
-        for name, field in part.model_fields.items():
-            places = (field.metadata, *(getattr(choice, "__metadata__", ()) for choice in get_args(field.annotation)))
-            for item in (item for place in places for item in place):
-                if isinstance(item, Quantity):
-                    properties[name]["dimension"] = item.dimension
-    return schema
+def _sections() -> dict[str, list[CaseField]]:
+    """Every value of a case by the table it stands in, in the order in which a case file may hold them."""
+    fields = case_fields().values()
+    tables = dict.fromkeys([TOP, *(place for field in fields for place in _places(field.key))])
+    return {table: [field for field in fields if (field.key.rpartition(".")[0] or TOP) == table] for table in tables}
 
 
-def _sections(schema: dict[str, Any]) -> Iterator[tuple[str, list[Key]]]:
-    yield from _walk(schema, schema, "")
+def _places(key: str) -> list[str]:
+    """The tables around a key, the outermost first."""
+    pieces = key.split(".")[:-1]
+    return [".".join(pieces[: count + 1]) for count in range(len(pieces))]
 
 
-def _walk(schema: dict[str, Any], part: dict[str, Any], place: str) -> Iterator[tuple[str, list[Key]]]:
-    """The values of a part as one section, then the sections of its parts."""
-    parts = {name: _part(schema, field) for name, field in part["properties"].items()}
-    dot = f"{place}." if place else ""
-    yield place or TOP, [_key(dot + name, part["properties"][name]) for name, inner in parts.items() if not inner]
-    for name, inner in parts.items():
-        if inner:
-            yield from _walk(schema, inner, dot + name)
+def _cells(field: CaseField) -> tuple[str, str, str, str]:
+    return f"`{field.key}`", field.description, _accepts(field), _default_cell(field)
 
 
-def _part(schema: dict[str, Any], field: dict[str, Any]) -> dict[str, Any] | None:
-    """The class that a field holds, None where it holds a value."""
-    for choice in (field, *field.get("anyOf", ())):
-        if "$ref" in choice:
-            found: dict[str, Any] = schema["$defs"][choice["$ref"].rsplit("/", 1)[1]]
-            return found
-    return None
-
-
-def _key(path: str, field: dict[str, Any]) -> Key:
-    parent = path.rpartition(".")[0]
-    values = [_told(preset, path) for preset in PRESETS.values()]
+def _default_cell(field: CaseField) -> str:
+    values = [_in_preset(preset, field.key) for preset in PRESETS.values()]
     if any(value is not None for value in values):
         same = all(value == values[0] for value in values)
-        default = f"`{_toml(values[0])}`" if same else "by preset"
-    elif field.get("default") is None:
-        default = "none" if "default" in field else "needed"
-    else:
-        default = f"`{_toml(_default(field))}`"
-    return Key(
-        path,
-        field.get("description", f"window share of the facade facing {path.rpartition('.')[2]}"),
-        _accepts(field),
-        default,
-        SOURCES.get(path, SOURCES.get(parent, "")),
-    )
+        return f"`{_literal(values[0])}`" if same else "by preset"
+    if field.default is None:
+        return "needed" if field.needed else "none"
+    return f"`{_literal(_default(field))}`"
 
 
-def _accepts(field: dict[str, Any]) -> str:
-    for choice in (field, *field.get("anyOf", ())):
-        if "dimension" in choice:
-            kind = DIMENSIONS[choice["dimension"]]
-            units = [kind.ip, kind.si, *kind.units]
-            return f"{choice['dimension'].replace('_', ' ')}: {', '.join(dict.fromkeys(units))}"
-        if "enum" in choice:
-            return ", ".join(f"`{value}`" for value in choice["enum"])
-        if choice.get("type") in ("number", "integer"):
-            return f"{'whole number' if choice['type'] == 'integer' else 'number'} {_range(choice)}".strip()
-        if choice.get("type") == "boolean":
-            return "`true`, `false`"
-        if choice.get("type") == "array":
-            return "tables, see above"
-    return "text"
+def _accepts(field: CaseField) -> str:
+    if field.dimension is not None:
+        kind = DIMENSIONS[field.dimension]
+        units = dict.fromkeys([kind.ip, kind.si, *kind.units])
+        return f"{field.dimension.replace('_', ' ')}: {', '.join(units)}"
+    if field.kind == "choice":
+        return ", ".join(f"`{value}`" for value in field.choices)
+    if field.kind in ("number", "integer"):
+        return f"{'whole number' if field.kind == 'integer' else 'number'} {_range(field)}".strip()
+    return {"flag": "`true`, `false`", "list": "tables, see above"}.get(field.kind, "text")
 
 
-def _range(choice: dict[str, Any]) -> str:
-    low = choice.get("minimum", choice.get("exclusiveMinimum"))
-    high = choice.get("maximum", choice.get("exclusiveMaximum"))
-    above = "above " if "exclusiveMinimum" in choice else ""
-    below = "below " if "exclusiveMaximum" in choice else ""
-    return "" if low is None or high is None else f"{above}{low:g} to {below}{high:g}"
+def _range(field: CaseField) -> str:
+    bounds = field.bounds
+    if bounds is None:
+        return ""
+    return f"{'above ' if bounds.above else ''}{bounds.least:g} to {'below ' if bounds.below else ''}{bounds.most:g}"
 
 
-def _told(preset: dict[str, Any], path: str, schema: dict[str, Any] | None = None) -> Any:
-    """What a preset says for a dotted key, else the class's default when its schema is given."""
+def _in_preset(preset: dict[str, Any], key: str) -> Any:
+    """What a preset says for a dotted key; None where it says nothing."""
     value: Any = preset
-    for piece in path.split("."):
+    for piece in key.split("."):
         value = value.get(piece) if isinstance(value, dict) else None
-    if value is not None or schema is None:
-        return value
-    part: dict[str, Any] | None = schema
-    *sections, name = path.split(".")
-    for section in sections:
-        field = part["properties"][section] if part else {}
-        # A default inside a part that is itself left out is no default of the case.
-        part = None if "default" in field and field["default"] is None else _part(schema, field)
-    return _default(part["properties"][name]) if part else None
+    return value
 
 
-def _default(field: dict[str, Any]) -> Any:
+def _value(field: CaseField) -> Any:
+    """What the default preset's case file would say: the preset's word, else the class's default."""
+    value = _in_preset(PRESETS[DEFAULT_PRESET], field.key)
+    # A default inside a part that is itself left out is no default of the case.
+    return _default(field) if value is None and not field.in_optional_part else value
+
+
+def _default(field: CaseField) -> Any:
     """A field's default as a case file would write it; a quantity that is kept in SI gets its unit."""
-    value = field.get("default")
-    if "dimension" not in field or not isinstance(value, float):
-        return value
-    unit = DIMENSIONS[field["dimension"]].ip
-    return f"{convert(value, field['dimension'], unit):.6g}{unit}"
+    if field.dimension is None or field.default is None:
+        return list(field.default) if isinstance(field.default, tuple) else field.default
+    unit = field.unit("ip")
+    return f"{convert(field.default, field.dimension, unit):.6g}{unit}"
 
 
-def _presets(schema: dict[str, Any]) -> str:
+def _presets() -> str:
     """What the presets say, key by key; the three houses differ in construction alone."""
     columns = {"detached-house-*": PRESETS[HOUSES[0]]} | {n: p for n, p in PRESETS.items() if n not in HOUSES}
     rows = []
-    for _, keys in _sections(schema):
-        for key in keys:
-            values = [_told(preset, key.path) for preset in columns.values()]
-            if key.path == "building.construction":
-                values[0] = "light, medium, heavy"
-            if any(value is not None for value in values):
-                told = ("as while occupied" if value is None else str(value) for value in values)
-                rows.append((f"`{key.path}`", *told))
+    for field in (field for fields in _sections().values() for field in fields):
+        values = [_in_preset(preset, field.key) for preset in columns.values()]
+        if field.key == "building.construction":
+            values[0] = "light, medium, heavy"
+        if any(value is not None for value in values):
+            cells = ("as while occupied" if value is None else str(value) for value in values)
+            rows.append((f"`{field.key}`", *cells))
     return "## Presets\n\n" + _table(("key", *columns), rows)
 
 
@@ -256,12 +206,12 @@ def _table(heading: tuple[str, ...], rows: list[Any]) -> str:
     return "".join("| " + " | ".join(line) + " |\n" for line in lines)
 
 
-def _toml(value: Any) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, list):
-        return f"[{', '.join(map(_toml, value))}]"
-    return f'"{value}"' if isinstance(value, str) else str(value)
+def _toml(name: str, value: Any) -> str:
+    return tomli_w.dumps({name: value}).rstrip()
+
+
+def _literal(value: Any) -> str:
+    return _toml("x", value).partition(" = ")[2]
 
 
 if __name__ == "__main__":

@@ -14,8 +14,9 @@ from freecool.answers.rules import is_code_changeover, limits_of
 from freecool.answers.scenarios import Progress
 from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN
 from freecool.answers.sweep import Baseline, Outcome, make_baseline, outcomes
-from freecool.cases.model import Case, RuleCase
+from freecool.cases.model import Case
 from freecool.cases.rules import RULES
+from freecool.cases.sections import RuleCase
 from freecool.core.errors import Notice
 from freecool.core.units import format_quantity
 from freecool.weather.climate_zone import thermal_zone

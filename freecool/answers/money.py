@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from freecool.cases.model import Money
+from freecool.cases.sections import Money
 
 
 class Worth(NamedTuple):

@@ -10,7 +10,8 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from freecool.answers.rules import limits_of
-from freecool.cases.model import Building, Case, layers
+from freecool.cases.model import Case
+from freecool.cases.sections import Building, layers
 from freecool.core import air
 from freecool.core.errors import CaseError
 from freecool.physics.cooling_unit import CoolingUnit, rated_unit

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from freecool.cases.model import RuleCase
 from freecool.cases.rules import RULES
+from freecool.cases.sections import RuleCase
 from freecool.physics.rule import Limits
 
 

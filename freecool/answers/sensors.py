@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from freecool.cases.model import Sensors
+from freecool.cases.sections import Sensors
 from freecool.core.units import parse
 from freecool.physics.rule import Limits
 

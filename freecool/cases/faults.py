@@ -7,7 +7,8 @@ from difflib import get_close_matches
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
-from pydantic.fields import FieldInfo
+
+from freecool.cases.fields import CaseField, fields_of
 
 Place = tuple[int | str, ...]
 
@@ -28,14 +29,13 @@ def _fault(item: Any, root: type[BaseModel]) -> str:
     place = ".".join(str(piece) for piece in loc) or "the case"
     kind, given = item["type"], item["input"]
     if kind == "extra_forbidden":
-        section = _section(loc, root)
-        known = list(section.model_fields) if section else []
+        known = _beside(loc, root)
         return f"{place} is not a key{meant(str(loc[-1]), known)}; known there: {', '.join(known)}"
     if kind == "missing":
         return f"{place} is missing"
     if kind == "value_error":
         text = item["msg"].removeprefix("Value error, ").removeprefix("the value ").rstrip(".")
-        return _joined(place, text, _section((*loc, ""), root)) if loc else text
+        return _joined(place, text, _beside((*loc, ""), root)) if loc else text
     if kind == "string_too_long":
         return f"{place} has {len(given)} characters, expected at most {item['ctx']['max_length']}"
     if kind == "literal_error":
@@ -44,11 +44,11 @@ def _fault(item: Any, root: type[BaseModel]) -> str:
     return f"{place} is {given!r}, expected {_expected(kind, loc, root)}"
 
 
-def _joined(place: str, text: str, section: type[BaseModel] | None) -> str:
+def _joined(place: str, text: str, within: dict[str, CaseField]) -> str:
     """A value's fault reads on from its name; one of a whole section names its key or stands by itself."""
-    if section is None:
+    if not within:
         return f"{place} {text}"
-    return f"{place}.{text}" if text.split()[0] in section.model_fields else f"{place}: {text}"
+    return f"{place}.{text}" if text.split()[0] in within else f"{place}: {text}"
 
 
 def _expected(kind: str, loc: Place, root: type[BaseModel]) -> str:
@@ -61,37 +61,28 @@ def _expected(kind: str, loc: Place, root: type[BaseModel]) -> str:
     for start, text in words.items():
         if kind.startswith(start):
             return text
-    section = _section(loc, root)
-    return _bounds(section.model_fields[str(loc[-1])]) if section else "a number"
+    field = _beside(loc, root).get(str(loc[-1]))
+    return _number(field) if field else "a number"
 
 
-def _bounds(field: FieldInfo) -> str:
+def _number(field: CaseField) -> str:
     """What a plain number may be."""
-    parts = getattr(field.annotation, "__args__", ())
-    optional = [item for part in parts for item in getattr(part, "__metadata__", ())]
-    told: dict[str, float] = {}
-    for item in (*field.metadata, *optional):
-        for bound in getattr(item, "metadata", [item]):
-            told.update({name: getattr(bound, name) for name in ("ge", "gt", "le", "lt") if hasattr(bound, name)})
-    whole = "a whole number, " if field.annotation is int else ""
-    least = f"{told['ge']:,g}" if "ge" in told else f"more than {told['gt']:,g}"
-    most = f"{told['le']:,g}" if "le" in told else f"less than {told['lt']:,g}"
-    return f"{whole}{least} to {most}"
+    whole = "a whole number" if field.kind == "integer" else ""
+    bounds = field.bounds
+    if bounds is None:
+        return whole or "a number"
+    least = f"{'more than ' if bounds.above else ''}{bounds.least:,g}"
+    most = f"{'less than ' if bounds.below else ''}{bounds.most:,g}"
+    return f"{whole}{', ' if whole else ''}{least} to {most}"
 
 
-def _section(loc: Place, root: type[BaseModel]) -> type[BaseModel] | None:
-    """The class that holds the last piece of a place."""
+def _beside(loc: Place, root: type[BaseModel]) -> dict[str, CaseField]:
+    """What stands in the class that holds the last piece of a place; empty where no class does."""
     section: type[BaseModel] | None = root
     for piece in loc[:-1]:
-        section = section if isinstance(piece, int) else _class_of(section, piece)
-    return section
-
-
-def _class_of(section: type[BaseModel] | None, name: str) -> type[BaseModel] | None:
-    field = section.model_fields.get(name) if section else None
-    if field is None:
-        return None
-    for kind in (field.annotation, *getattr(field.annotation, "__args__", ())):
-        if isinstance(kind, type) and issubclass(kind, BaseModel):
-            return kind
-    return None
+        if section is None:
+            return {}
+        if not isinstance(piece, int):
+            field = fields_of(section).get(piece)
+            section = field.section if field else None
+    return fields_of(section) if section else {}

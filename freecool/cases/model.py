@@ -1,293 +1,32 @@
-"""What a person tells us about a building and its controls: validated, in SI, with defaults in sight."""
+"""A case: what a person tells about a building and its controls, complete, validated, in SI."""
 
 from __future__ import annotations
 
-import tomllib
-from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, Field, ValidationError, model_validator
 
 from freecool.cases.faults import faults_in_words, meant
+from freecool.cases.fields import CaseField, fields_of, values_of
 from freecool.cases.options import merged
-from freecool.cases.presets import CONSTRUCTIONS, DEFAULT_PRESET, PRESETS
-from freecool.cases.quantity import Quantity, read_span
-from freecool.cases.rules import RULES
+from freecool.cases.presets import DEFAULT_PRESET, PRESETS
+from freecool.cases.sections import (
+    Building,
+    DamperCase,
+    FanCase,
+    Gains,
+    Humidity,
+    Money,
+    Part,
+    RuleCase,
+    Schedule,
+    Sensors,
+    SiteCase,
+    UnitCase,
+    Ventilation,
+)
 from freecool.core.errors import CaseError
-from freecool.core.units import CFM_M3_S, DIMENSIONS, TON_W, System, format_quantity, parse
-
-MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-DAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
-# Places where ASHRAE 169 has a zone: 0A ... 8, with moisture letters up to zone 6.
-CLIMATE_ZONES = (
-    "0A", "0B", "1A", "1B", "2A", "2B", "3A", "3B", "3C", "4A", "4B", "4C", "5A", "5B", "5C", "6A", "6B", "7", "8",
-)  # fmt: skip
-
-
-Temperature = Annotated[float, Quantity("temperature", "-40C", "60C")]
-SetPoint = Annotated[float, Quantity("temperature", "10C", "35C")]
-Share = Annotated[float, Field(ge=0.0, le=1.0)]
-
-
-class Part(BaseModel):
-    """A base for the sections of a case: frozen, and a wrong key is an error."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
-
-
-class Layers(Part):
-    """An opaque part as its layers' sums."""
-
-    resistance: Annotated[float, Field(gt=0.01, le=60.0, description="sum of the layers, films apart [m2K/W]")]
-    capacity: Annotated[float, Field(ge=1000.0, le=2e6, description="sum of the layers [J/m2K]")]
-    mass: Literal["I", "E", "IE", "D", "M"] = Field(description="where the capacity sits, ISO 52016-1 table B.11")
-    boundary: Literal["air", "ground"] = Field("air", description="what is outside it")
-
-
-class Glazing(Part):
-    """Share of each facade that is window."""
-
-    north: Annotated[float, Field(ge=0, le=0.95)]
-    east: Annotated[float, Field(ge=0, le=0.95)]
-    south: Annotated[float, Field(ge=0, le=0.95)]
-    west: Annotated[float, Field(ge=0, le=0.95)]
-
-
-class Building(Part):
-    """Envelope."""
-
-    use: Literal["dwelling", "commercial", "equipment"] = Field(description="decides which code cautions apply")
-    floor_area: Annotated[float, Quantity("area", "50ft2", "500000ft2")] = Field(description="conditioned floor area")
-    storeys: Annotated[int, Field(ge=1, le=20)] = Field(description="storeys")
-    ceiling_height: Annotated[float, Quantity("length", "6ft", "40ft")] = Field(description="floor to ceiling")
-    aspect: Annotated[float, Field(ge=1, le=10)] = Field(description="length of the plan over its width")
-    long_side_azimuth: Annotated[float, Field(ge=0, lt=360)] = Field(
-        description="which way a long side faces, degrees clockwise from north"
-    )
-    glazing: Glazing = Field(description="share of window by facade; turned with the building")
-    window_u: Annotated[float, Quantity("transmittance", "0.3W/m2K", "7W/m2K")] = Field(
-        description="window transmittance"
-    )
-    window_g: Share = Field(description="window solar heat gain coefficient at normal incidence")
-    shading: Share = Field(description="share of the sun that shading lets pass")
-    construction: Literal["light", "medium", "heavy"] = Field(description="layers of wall, roof and floor")
-    wall: Layers | None = Field(None, description="own layers in place of the construction's")
-    roof: Layers | None = Field(None, description="own layers in place of the construction's")
-    floor: Layers | None = Field(None, description="own layers in place of the construction's")
-    infiltration_ach: Annotated[float, Field(ge=0, le=10)] = Field(description="leakage, air changes an hour")
-    windows_open_ach: Annotated[float, Field(ge=0, le=30)] = Field(
-        description="air changes an hour that open windows bring when it is warm inside and cooler outside"
-    )
-
-
-class Gains(Part):
-    """Heat and water that people and things give off."""
-
-    occupied: Annotated[float, Quantity("power_density", "0W/m2", "2000W/m2")] = Field(
-        description="heat while occupied"
-    )
-    unoccupied: Annotated[float, Quantity("power_density", "0W/m2", "2000W/m2")] = Field(description="heat otherwise")
-    moisture: Annotated[float, Quantity("moisture_rate", "0kg/day", "2000kg/day")] = Field(
-        description="water while occupied, as a daily rate"
-    )
-    moisture_unoccupied: Annotated[float, Quantity("moisture_rate", "0kg/day", "2000kg/day")] = Field(
-        description="water otherwise"
-    )
-
-
-class Schedule(Part):
-    """When people are there, and what the thermostat holds."""
-
-    occupied_hours: str = Field(description='such as "7-18"; "22-6" goes through the night; "0-24" is always')
-    occupied_days: str = Field(description='such as "mon-fri" or "mon,wed,sat"')
-    cooling: SetPoint = Field(description="cooling set point")
-    heating: SetPoint = Field(description="heating set point")
-    cooling_unoccupied: SetPoint | None = Field(None, description="cooling set point while unoccupied")
-    heating_unoccupied: Annotated[float, Quantity("temperature", "5C", "35C")] | None = Field(
-        None, description="heating set point while unoccupied"
-    )
-
-    @model_validator(mode="after")
-    def _apart(self) -> Schedule:
-        self.hours()
-        self.days()
-        for cool, warm in (
-            (self.cooling, self.heating),
-            (self.cooling_unoccupied or self.cooling, self.heating_unoccupied or self.heating),
-        ):
-            if warm > cool - 1.0:
-                raise ValueError(
-                    f"the heating set point is {format_quantity(warm, 'temperature')} and the cooling set point "
-                    f"{format_quantity(cool, 'temperature')}: heating must be at least 2 °F (1 K) lower"
-                )
-        return self
-
-    def hours(self) -> frozenset[int]:
-        """The hours of the day, 0 to 23, that count as occupied."""
-        return read_span(self.occupied_hours, [str(hour) for hour in range(25)], "occupied_hours", wrap=24)
-
-    def days(self) -> frozenset[int]:
-        """The days of the week, Monday 0, that count as occupied."""
-        return read_span(self.occupied_days, list(DAYS), "occupied_days", wrap=None)
-
-
-class Ventilation(Part):
-    """Fresh air while occupied."""
-
-    flow: Annotated[float, Quantity("flow_density", "0cfm/ft2", "5cfm/ft2")] = Field(
-        description="outdoor air while occupied, by floor area"
-    )
-
-
-class UnitCase(Part):
-    """Nameplate of the cooling unit."""
-
-    capacity: Annotated[float, Quantity("power", "0.5ton", "500ton")] = Field(
-        description="net cooling capacity at 95 °F outdoors"
-    )
-    eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "25 Btu/Wh")] = Field(
-        description="whole-unit efficiency there"
-    )
-    sensible_heat_ratio: Annotated[float, Field(ge=0.6, le=0.79)] = Field(description="sensible share there")
-    degradation: Annotated[float, Field(ge=0, le=0.5)] = Field(description="part-load degradation coefficient Cd")
-    lockout: Temperature | None = Field(None, description="no compressor below this outdoor temperature")
-    mild_capacity: Annotated[float, Quantity("power", "0.5ton", "500ton")] | None = Field(
-        None, description="capacity at 82 °F outdoors; with mild_eer a line replaces the curves"
-    )
-    mild_eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "30 Btu/Wh")] | None = Field(
-        None, description="efficiency at 82 °F"
-    )
-
-    @model_validator(mode="after")
-    def _both(self) -> UnitCase:
-        if (self.mild_capacity is None) != (self.mild_eer is None):
-            raise ValueError("mild_capacity and mild_eer go together: give both or neither")
-        return self
-
-
-class FanCase(Part):
-    """The indoor fan."""
-
-    flow: Annotated[float, Quantity("flow", "20cfm", "200000cfm")] = Field(description="supply air")
-    power: Annotated[float, Quantity("fan_power", "0W/cfm", "2W/cfm")] = Field(description="fan power by flow")
-    mode: Literal["auto", "continuous"] = Field(description="continuous: runs while occupied, for ventilation")
-    variable: bool = Field(False, description="variable speed: power follows flow^2.5")
-    least_flow: Annotated[float, Field(ge=0.1, le=1)] = Field(0.4, description="lowest share of full flow")
-
-
-class DamperCase(Part):
-    """The outdoor-air damper."""
-
-    outdoor_share: Annotated[float, Field(gt=0, le=1)] = Field(1.0, description="outdoor share of supply, fully open")
-    leakage: Annotated[float, Field(ge=0, le=0.5)] = Field(0.0, description="outdoor share of supply, shut")
-    mixed_air_minimum: Annotated[float, Quantity("temperature", "35F", "70F")] = Field(
-        "50F", validate_default=True, description="mixed-air low limit"
-    )
-    integrated: bool = Field(True, description="compressor may run with the damper open")
-    precool: Annotated[float, Quantity("difference", "0F", "10F")] = Field(
-        "0F", validate_default=True, description="how far below set point free cooling may go on after a warm day"
-    )
-    second_stage_offset: Annotated[float, Quantity("difference", "0F", "5F")] = Field(
-        "0F", validate_default=True, description="compressor holds this much above set point while the rule permits"
-    )
-
-
-class RuleCase(Part):
-    """When the damper may open."""
-
-    name: Literal[tuple(RULES)] = Field("differential", description="the rule; see docs/how-it-works.md")  # type: ignore[valid-type]
-    differential: Annotated[float, Quantity("difference", "0F", "40F")] = Field(
-        "5F", validate_default=True, description="outdoor air at least this far below the reference"
-    )
-    high_limit: Temperature | None = Field(None, description="outdoor dry bulb at most")
-    low_limit: Temperature | None = Field(None, description="outdoor dry bulb at least")
-    enthalpy_limit: Annotated[float, Quantity("specific_enthalpy", "10 Btu/lb", "45 Btu/lb")] | None = Field(
-        None, description="outdoor enthalpy at most"
-    )
-    enthalpy_margin: Annotated[float, Quantity("enthalpy_difference", "0 Btu/lb", "15 Btu/lb")] | None = Field(
-        None, description="outdoor enthalpy at least this far below return air's"
-    )
-    dew_point_limit: Temperature | None = Field(None, description="outdoor dew point at most")
-    reset: Annotated[float, Quantity("difference", "0F", "10F")] = Field(
-        "0F", validate_default=True, description="once shut, opens this much lower"
-    )
-
-
-class Humidity(Part):
-    """Moisture in the building."""
-
-    capacity_multiplier: Annotated[float, Field(ge=1, le=50)] = Field(
-        15.0, description="how much more water contents hold than the air alone"
-    )
-    caution_dew_point: Annotated[float, Quantity("temperature", "40F", "75F")] = Field(
-        "60F", validate_default=True, description="outdoor dew point that makes an open damper a damp hour"
-    )
-
-
-class TariffPeriod(Part):
-    """A time at which electricity has a price of its own."""
-
-    months: str = Field("jan-dec", description='such as "jun-sep"')
-    days: str = Field("mon-sun", description='such as "mon-fri"')
-    hours: str = Field("0-24", description='such as "16-21"')
-    price: Annotated[float, Field(ge=0, le=10)] = Field(description="electricity then, per kWh")
-
-    @model_validator(mode="after")
-    def _spans(self) -> TariffPeriod:
-        if not all(self.when()):
-            raise ValueError(f'hours is {self.hours!r}, which covers no hour: "0-24" is the whole day')
-        return self
-
-    def when(self) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:
-        """The months (January 0), days (Monday 0) and hours (0 to 23) that it covers."""
-        return (
-            read_span(self.months, list(MONTHS), "months", wrap=None),
-            read_span(self.days, list(DAYS), "days", wrap=None),
-            read_span(self.hours, [str(hour) for hour in range(25)], "hours", wrap=24),
-        )
-
-
-class Sensors(Part):
-    """How well the sensors of a rule read, and what a humidity sensor costs."""
-
-    dry_bulb_error: Annotated[float, Quantity("difference", "0F", "10F")] = Field(
-        parse("2F", "difference"), description="tolerance of a dry-bulb sensor, plus or minus"
-    )
-    humidity_error_percent: Annotated[float, Field(ge=0, le=30)] = Field(
-        5.0, description="tolerance of a humidity sensor, plus or minus [% RH]"
-    )
-    humidity_sensor_cost: Annotated[float, Field(ge=0, le=1e5)] | None = Field(
-        None, description="extra cost of a rule that reads humidity, each time its sensors are replaced"
-    )
-    humidity_sensor_years: Annotated[float, Field(gt=0, le=30)] = Field(5.0, description="years between replacements")
-
-
-class Money(Part):
-    """What things cost."""
-
-    price: Annotated[float, Field(ge=0, le=10)] = Field(0.15, description="electricity, per kWh")
-    tariff: tuple[TariffPeriod, ...] = Field((), description="prices by time, before `price`; the first that fits wins")
-    emission_factor: Annotated[float, Field(ge=0, le=5)] | None = Field(
-        None, description="kg of CO2 per kWh of electricity, your own"
-    )
-    currency: Annotated[str, Field(min_length=1, max_length=8)] = Field("USD", description="name of the money")
-    installed_cost: Annotated[float, Field(ge=0, le=1e8)] | None = Field(
-        None, description="damper, controls and labour"
-    )
-    upkeep: Annotated[float, Field(ge=0, le=1e7)] = Field(0.0, description="yearly upkeep")
-    life_years: Annotated[int, Field(ge=1, le=60)] = Field(15, description="years it lasts")
-    discount_rate: Annotated[float, Field(ge=0, le=0.5)] = Field(0.05, description="yearly, as a fraction")
-    escalation: Annotated[float, Field(ge=-0.2, le=0.3)] = Field(
-        0.0, description="yearly rise of prices, as a fraction"
-    )
-    fuel_price: Annotated[float, Field(ge=0, le=10)] | None = Field(None, description="heating fuel, per kWh of fuel")
-    fuel_efficiency: Annotated[float, Field(gt=0, le=6)] = Field(0.8, description="heat out over fuel in")
-
-
-class SiteCase(Part):
-    """The place, where the weather does not say it."""
-
-    climate_zone: Literal[CLIMATE_ZONES] | None = Field(None, description="ASHRAE 169 zone, such as 4A")  # type: ignore[valid-type]
+from freecool.core.units import CFM_M3_S, TON_W, System, format_quantity
 
 
 class Case(Part):
@@ -328,44 +67,38 @@ class Case(Part):
         return _shown(self, units)
 
 
+def case_fields() -> dict[str, CaseField]:
+    """Every single value and list of a case, by dotted key, in the order of a case file."""
+    return values_of(Case)
+
+
 def _shown(part: BaseModel, units: System, prefix: str = "") -> list[tuple[str, str]]:
-    told: list[tuple[str, str]] = []
-    for name, field in type(part).model_fields.items():
-        value, key = getattr(part, name), f"{prefix}{name}".replace("_", " ")
-        dimension = _dimension(field)
-        if isinstance(value, BaseModel):
-            told += _shown(value, units, f"{prefix}{name} ")
-        elif isinstance(value, tuple):
-            told += [item for place in value for item in _shown(place, units, f"{prefix}{name} ")]
+    found: list[tuple[str, str]] = []
+    for field in fields_of(type(part)).values():
+        value, name = getattr(part, field.name), f"{prefix}{field.name}".replace("_", " ")
+        if field.kind == "list":
+            found += [item for entry in value for item in _shown(entry, units, f"{name} ")]
+        elif field.kind == "section" and value is not None:
+            found += _shown(value, units, f"{name} ")
+        elif field.dimension and value is not None:
+            found.append((name, format_quantity(value, field.dimension, units, 3)))
+        elif field.kind == "flag":
+            found.append((name, "yes" if value else "no"))
         elif value is not None and value != "":
-            plain = ("yes" if value else "no") if isinstance(value, bool) else f"{value}"
-            told.append((key, format_quantity(value, dimension, units, 3) if dimension else plain))
-    return told
+            found.append((name, f"{value}"))
+    return found
 
 
 def _with_units(part: BaseModel) -> dict[str, Any]:
-    told: dict[str, Any] = {}
-    for name, field in type(part).model_fields.items():
-        value = getattr(part, name)
-        if isinstance(value, BaseModel):
-            told[name] = _with_units(value)
-            continue
-        if isinstance(value, tuple):
-            told[name] = [_with_units(item) for item in value]
-            continue
-        dimension = _dimension(field)
-        told[f"{name}_{DIMENSIONS[dimension].suffix}" if dimension else name] = value
-    return told
-
-
-def _dimension(field: Any) -> str | None:
-    optional = (
-        item for part in getattr(field.annotation, "__args__", ()) for item in getattr(part, "__metadata__", ())
-    )
-    for item in (*field.metadata, *optional):
-        if isinstance(item, Quantity):
-            return item.dimension
-    return None
+    found: dict[str, Any] = {}
+    for field in fields_of(type(part)).values():
+        value = getattr(part, field.name)
+        if field.kind == "list":
+            value = [_with_units(entry) for entry in value]
+        elif field.kind == "section" and value is not None:
+            value = _with_units(value)
+        found[field.json_key] = value
+    return found
 
 
 def make_case(
@@ -409,33 +142,11 @@ def make_case(
             f"{where}: {named!r} is not a building preset{meant(str(named), PRESETS)}; use {', '.join(PRESETS)}."
         )
     for key, value in told.items():
-        if key in Case.model_fields and key not in ("name", "preset") and not isinstance(value, dict):
+        field = fields_of(Case).get(key)
+        if field is not None and field.kind == "section" and not isinstance(value, dict):
             raise CaseError(f"{where}: {key} is {value!r}, expected a table [{key}] of values.")
     data = merged(PRESETS[str(named)], told, overrides, {"preset": named})
     try:
         return Case.model_validate(data, context={"units": units})
     except ValidationError as error:
         raise CaseError(f"{where}: {faults_in_words(error, Case)}.") from None
-
-
-def read_case_file(path: str | Path) -> dict[str, Any]:
-    """What a TOML case file tells, given its path.
-
-    Raises
-    ------
-    CaseError
-        No such file, or no TOML.
-    """
-    try:
-        return tomllib.loads(Path(path).read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise CaseError(f"{path}: no such case file; give the path of a .toml file.") from None
-    except (OSError, UnicodeDecodeError) as error:
-        raise CaseError(f"{path}: cannot be read as a case file ({error}); expected UTF-8 TOML text.") from None
-    except tomllib.TOMLDecodeError as error:
-        raise CaseError(f"{path}: not valid TOML: {error}.") from None
-
-
-def layers(building: Building, part: Literal["wall", "roof", "floor"]) -> Layers:
-    """The layers of a part of the building: its own, else its construction's."""
-    return getattr(building, part) or Layers(**CONSTRUCTIONS[building.construction][part])

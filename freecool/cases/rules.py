@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from freecool.core.units import parse
 
 if TYPE_CHECKING:
-    from freecool.cases.model import RuleCase
+    from freecool.cases.sections import RuleCase
 
     Limits = Mapping[str, float | bool]
     """Limits by the names of `freecool.physics.rule.Limits`, in SI."""

@@ -44,7 +44,7 @@ def batch(
     gc.enable()
     from freecool.batch import Settings, run_batch
     from freecool.batch.columns import COLUMNS
-    from freecool.cases.model import read_case_file
+    from freecool.cases.case_file import read_case_file
     from freecool.show.text import closing, wrap
 
     request = Request(case=case, units=units)

@@ -87,7 +87,8 @@ class Request:
 
     def make_case(self) -> Case:
         """The resolved case: options over case file over preset."""
-        from freecool.cases.model import make_case, read_case_file
+        from freecool.cases.case_file import read_case_file
+        from freecool.cases.model import make_case
 
         given = {name: getattr(self, name) for name in OPTION_KEYS if getattr(self, name) is not None}
         overrides = merged(case_overrides(given), *map(setting, self.set_ or []))

@@ -22,7 +22,8 @@ from freecool.core.version import __version__
 from freecool.show.files import write_table
 from freecool.web import pages
 from freecool.web.api import STREAM, api_router, near, upload
-from freecool.web.question import Link, canonical, case_of, case_toml, question_of, read_link
+from freecool.web.link import Link, canonical, case_of, case_toml, read_link
+from freecool.web.question import question_of
 from freecool.web.security import LOOPBACK, SecurityMiddleware
 from freecool.web.services import DOORS, AnswerService, Door
 from freecool.web.weather_store import NotHeld

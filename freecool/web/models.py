@@ -10,8 +10,9 @@ from freecool.answers.money import Worth
 from freecool.answers.pick import Variation
 from freecool.answers.verdict import EnergyBlock, HoursBlock, HumidityBlock
 from freecool.cases.presets import PRESETS
-from freecool.web.form import case_changes_schema
-from freecool.web.question import MOST_DRAWS, SWEEP
+from freecool.web.case_schema import case_changes_schema
+from freecool.web.link import SWEEP
+from freecool.web.question import MOST_DRAWS
 
 
 class Model(BaseModel):

@@ -11,11 +11,10 @@ from urllib.parse import parse_qsl
 from markupsafe import Markup
 
 from freecool.cases.model import Case
-from freecool.cases.presets import PRESETS
 from freecool.core.units import format_quantity
 from freecool.show.cautions import CAUTIONS
-from freecool.web.form import FIRST, SECTIONS, Field, case_fields, preset_case
-from freecool.web.question import SWEEP, Link
+from freecool.web.form import form_values
+from freecool.web.link import Link
 from freecool.web.services import DOORS, Door
 
 if TYPE_CHECKING:
@@ -24,14 +23,6 @@ if TYPE_CHECKING:
     from freecool.web.services import Result
     from freecool.web.weather_store import WeatherStore
 
-SWEEP_LABELS = {
-    "from": "Smallest differential tried",
-    "to": "Largest differential tried",
-    "step": "Step between them",
-    "draws": "Sensor errors drawn",
-    "seed": "Seed of the draw",
-    "humidity_ceiling": "Added humid hours that rule one out",
-}
 TEST_DAY_OUTDOOR = "55F"
 
 # The settings of a drawing are the process's, so one thread draws at a time.
@@ -134,45 +125,3 @@ def report_of(link: Link, result: Result) -> str:
 def stations_html(door: str, stations: list[dict[str, Any]]) -> str:
     """Stations to choose from, given their id, name, words and link."""
     return _render("stations.html", door=door, stations=stations)
-
-
-def form_values(
-    door: Door, link: Link, case: Case, query: str, store: WeatherStore, typed: Mapping[str, str] = {}
-) -> dict[str, Any]:
-    """What the form's template shows."""
-    preset = preset_case(link.preset if link.preset in PRESETS else case.preset)
-    first = [key for key in FIRST if not (door.name == "pick" and key == "rule.differential")]
-    rows = {key: _row(field, link, case, preset, typed.get(key)) for key, field in case_fields().items()}
-    groups = []
-    for section, title in SECTIONS.items():
-        fields = [rows[key] for key, field in case_fields().items() if field.section == section and key not in first]
-        if fields:
-            groups.append((title, section or "name", fields))
-    sweep = [{"key": key, "label": SWEEP_LABELS[key], "text": link.sweep.get(key, SWEEP[key])} for key in door.settings]
-    return {
-        "link": query, "weather": link.weather or "", "weathers": _weathers(link, store), "preset": preset.preset,
-        "presets": list(PRESETS), "units": link.units, "years": link.years or "", "sweep": sweep,
-        "first": [rows[key] for key in first], "groups": groups,
-    }  # fmt: skip
-
-
-def _row(field: Field, link: Link, case: Case, preset: Case, typed: str | None) -> dict[str, Any]:
-    default, unit = field.text(preset, link.units), field.shown_unit(case, link.units)
-    return {
-        "key": field.key, "label": field.label, "kind": field.kind, "choices": field.choices,
-        "text": field.text(case, link.units) if typed is None else typed, "unit": unit, "source": field.source,
-        "words": "" if field.words.lower() == field.label.lower() else field.words[0].upper() + field.words[1:],
-        "preset": f"{default} {unit}".strip() if default else "none",
-        "optional": not default and field.kind == "choice",
-    }  # fmt: skip
-
-
-def _weathers(link: Link, store: WeatherStore) -> list[tuple[str, str]]:
-    from freecool.weather.invented import DEMOS
-
-    choices = [(f"demo:{name}", f"Invented: {name.replace('-', ' ')}") for name in DEMOS]
-    if link.weather is None:
-        return [("", "choose, or send a file below"), *choices]
-    if link.weather not in dict(choices):
-        choices.insert(0, (link.weather, store.words(link.weather, link.years)))
-    return choices

@@ -8,7 +8,8 @@ from collections.abc import AsyncGenerator, Callable
 from contextlib import aclosing
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from freecool.web.question import SWEEP, Question
+from freecool.web.link import SWEEP
+from freecool.web.question import Question
 from freecool.web.weather_store import WeatherStore
 from freecool.web.work import Line, Tell, Work
 

@@ -20,8 +20,9 @@ from freecool.answers.rules import limits_of
 from freecool.answers.scenarios import Scenario, run_scenarios
 from freecool.answers.sweep import Baseline, make_baseline
 from freecool.batch import Settings, run_batch
-from freecool.cases.model import RuleCase, make_case
+from freecool.cases.model import make_case
 from freecool.cases.rules import RULES
+from freecool.cases.sections import RuleCase
 from freecool.physics.year import Hours, simulate
 from freecool.weather import open_weather
 

@@ -1,0 +1,27 @@
+"""Case files: TOML texts that tell what differs from a preset."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+from freecool.core.errors import CaseError
+
+
+def read_case_file(path: str | Path) -> dict[str, Any]:
+    """What a TOML case file tells, given its path.
+
+    Raises
+    ------
+    CaseError
+        No such file, or no TOML.
+    """
+    try:
+        return tomllib.loads(Path(path).read_text(encoding="utf-8-sig"))
+    except FileNotFoundError:
+        raise CaseError(f"{path}: no such case file; give the path of a .toml file.") from None
+    except (OSError, UnicodeDecodeError) as error:
+        raise CaseError(f"{path}: cannot be read as a case file ({error}); expected UTF-8 TOML text.") from None
+    except tomllib.TOMLDecodeError as error:
+        raise CaseError(f"{path}: not valid TOML: {error}.") from None

@@ -1,0 +1,128 @@
+"""The link: only what differs from the preset, in the keys of a case file, so that it carries the whole question."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+from urllib.parse import parse_qsl, urlencode
+
+import tomli_w
+
+from freecool.cases.model import Case, case_fields, make_case
+from freecool.cases.options import merged, nested
+from freecool.cases.presets import DEFAULT_PRESET, PRESETS
+from freecool.core.errors import CaseError
+from freecool.core.units import System
+from freecool.web.field_text import PERIOD, field_text, link_text, preset_case, typed_entry
+
+LONGEST_TEXT = 4_000
+# How the pick goes about it, as the command line's options, and its defaults.
+SWEEP = {"from": "0F", "to": "20F", "step": "1F", "draws": "100", "seed": "0", "humidity_ceiling": "250"}
+
+
+@dataclass(frozen=True)
+class Link:
+    """What a link or a form says, in its own words."""
+
+    weather: str | None = None
+    years: str | None = None
+    preset: str = DEFAULT_PRESET
+    units: System = "ip"
+    settings: dict[str, str] = field(default_factory=dict)
+    sweep: dict[str, str] = field(default_factory=dict)
+
+
+def read_link(params: Mapping[str, str]) -> Link:
+    """What a query says; of a form, what was changed in it.
+
+    A field left as the form showed it keeps the exact value of the link in `base`, or follows the preset.
+
+    Raises
+    ------
+    CaseError
+        A text too long, units that are none, or a base that cannot be read.
+    """
+    long = next((key for key, text in params.items() if len(text) > LONGEST_TEXT), None)
+    if long is not None:
+        raise CaseError(f"{long[:60]} has {len(params[long]):,} characters, expected at most {LONGEST_TEXT:,}.")
+    texts = {key: text.strip().replace("\r\n", "\n") for key, text in params.items()}
+    units = texts.pop("units", "ip") or "ip"
+    if units not in ("ip", "si"):
+        raise CaseError(f"units is {units[:40]!r}: expected ip or si.")
+    base = texts.pop("base", None)
+    # A browser without script asks for the answer at once; no part of the question.
+    texts.pop("answer", None)
+    weather, years = (texts.pop(key, "") or None for key in ("weather", "years"))
+    preset = texts.pop("preset", "") or DEFAULT_PRESET
+    sweep = {key: texts.pop(key) for key in SWEEP if key in texts}
+    if base is not None:
+        texts = _changed(texts, read_link(dict(parse_qsl(base, keep_blank_values=True))))
+    return Link(weather, years, preset, "si" if units == "si" else "ip", texts, sweep)
+
+
+def _changed(texts: dict[str, str], base: Link) -> dict[str, str]:
+    before, fields = case_of(base), case_fields()
+    kept = {key: text for key, text in base.settings.items() if key not in texts}
+    for key, text in texts.items():
+        if key in fields and text == field_text(fields[key], before, base.units):
+            if key in base.settings:
+                kept[key] = base.settings[key]
+        else:
+            kept[key] = text
+    return kept
+
+
+def case_of(link: Link) -> Case:
+    """The case of a link.
+
+    Raises
+    ------
+    CaseError
+        All faults in one message.
+    """
+    fields = case_fields()
+    changes = merged(*(nested(key, typed_entry(fields.get(key), text)) for key, text in link.settings.items()))
+    return make_case({}, changes, preset=link.preset, units=link.units, where="form")
+
+
+def canonical(link: Link, case: Case) -> str:
+    """The query that says the same in the fewest words, given a link and its case."""
+    said = {
+        "weather": link.weather or "",
+        "years": link.years or "",
+        "preset": link.preset,
+        "units": "si" if link.units == "si" else "",
+        **{key: "none" if text is None else text for key, text in settings_of(link, case).items()},
+        **{key: link.sweep[key] for key, usual in SWEEP.items() if link.sweep.get(key, usual) != usual},
+    }
+    return urlencode([(key, text) for key, text in said.items() if text], safe=":/,")
+
+
+def settings_of(link: Link, case: Case) -> dict[str, str | None]:
+    """What a link's case changes in its preset: texts that read back to the same values; None clears."""
+    preset = preset_case(link.preset)
+    return {
+        key: link_text(found, link.settings[key], case, link.units)
+        for key, found in case_fields().items()
+        if key in link.settings and found.value(case) != found.value(preset)
+    }
+
+
+def case_toml(link: Link, case: Case) -> str:
+    """The case of a link as a case file: what differs from its preset."""
+    fields = case_fields()
+    tables: dict[str, Any] = {"preset": link.preset}
+    for key, text in settings_of(link, case).items():
+        entry: Any = text
+        if fields[key].kind == "list":
+            entry = [{name: getattr(period, name) for name in PERIOD} for period in case.money.tariff]
+        elif fields[key].kind in ("number", "integer", "flag"):
+            entry = fields[key].value(case)
+        elif text is None:
+            # TOML has no word for none; without a set point of its own an empty building keeps the occupied one.
+            occupied = key.removesuffix("_unoccupied")
+            table, _, name = occupied.rpartition(".")
+            entry = link.settings.get(occupied) or PRESETS[link.preset][table][name]
+        tables = merged(tables, nested(key, entry))
+    return tomli_w.dumps(tables)
