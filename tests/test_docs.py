@@ -22,7 +22,7 @@ from test_cli import freecool
 from typer.main import get_command
 
 REPOSITORY = Path(__file__).parents[1]
-PAGES = [REPOSITORY / "README.md", REPOSITORY / "DEVELOPERS.md", *sorted((REPOSITORY / "docs").glob("*.md"))]
+PAGES = [REPOSITORY / "README.md", REPOSITORY / "DEVELOPERS.md", *sorted((REPOSITORY / "docs").rglob("*.md"))]
 BLOCK = re.compile(r"^```(console|python)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 
 
