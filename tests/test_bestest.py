@@ -55,7 +55,9 @@ FREE_FLOAT = [
 ]
 # Heating and cooling, kWh: ISO 52016-1:2017 clause 7.2 (its own hourly method on the same cases).
 ISO_52016 = {"600": (5133, 7503), "640": (3112, 7057), "900": (1823, 3358), "940": (1303, 3261)}
-# ASHRAE 140-2020, Denver 725650 (slightly other glass and films): heating, then cooling.
+# Heating, then cooling.
+SOURCE_2020 = "ASHRAE 140-2020, Denver 725650"
+DENVER_REASON = "the cell of the older editions: the 2020 edition's glass, films and infiltration are not modelled"
 DENVER_2020 = {
     "600": (3.993, 4.504, 5.432, 6.162),
     "650": (0.0, 0.0, 4.186, 4.945),
@@ -145,6 +147,9 @@ def annual(year) -> tuple[float, float]:
 @pytest.mark.parametrize(("case", "heat_low", "heat_high", "cool_low", "cool_high"), HEATING_COOLING)
 def test_annual_energy(case, heat_low, heat_high, cool_low, cool_high, drycold, outside):
     heating, cooling = annual(drycold(case))
+    if case in ISO_52016:
+        for name, published, got in zip(("heating", "cooling"), ISO_52016[case], (heating, cooling), strict=True):
+            outside.print_only(f"case {case} {name} kWh", "ISO 52016-1:2017 clause 7.2", published, 1000.0 * got)
     outside.within(f"case {case} heating MWh", SOURCE, heat_low, heat_high, heating)
     outside.within(f"case {case} cooling MWh", SOURCE, cool_low, cool_high, cooling)
 
@@ -169,39 +174,39 @@ def test_free_float(case, max_low, max_high, min_low, min_high, drycold, outside
 
 
 @pytest.mark.parametrize(("case", "low", "high"), PEAK_COOLING_KW)
-def test_peak_cooling_is_printed(case, low, high, drycold, outside):
-    """No pass mark was fixed for peaks: an hourly method rounds them."""
+def test_peak_cooling(case, low, high, drycold, outside):
     got = float(drycold(case).column("cooling_w").max()) / 1000.0
-    outside.print_only(f"case {case} peak cooling kW", SOURCE, f"{low}-{high}", got)
-    assert got > 0.0
+    outside.within(f"case {case} peak cooling kW", SOURCE, low, high, got)
 
 
-@pytest.mark.parametrize("case", list(ISO_52016))
-def test_iso_52016_figures_are_printed(case, drycold, outside):
-    for name, published, got in zip(("heating", "cooling"), ISO_52016[case], annual(drycold(case)), strict=True):
-        outside.print_only(f"case {case} {name} kWh", "ISO 52016-1:2017 clause 7.2", published, 1000.0 * got)
-        assert got > 0.0
-
-
-@pytest.mark.parametrize("case", ["600", "640", "650", "900", "940", "950"])
-def test_second_network_is_printed(case, drycold, outside):
+@pytest.mark.parametrize(("case", "heat_low", "heat_high", "cool_low", "cool_high"), HEATING_COOLING)
+def test_annual_energy_of_the_second_network(case, heat_low, heat_high, cool_low, cool_high, drycold, outside):
     heating, cooling = annual(drycold(case, True))
-    ranges = next(row for row in HEATING_COOLING if row[0] == case)
-    outside.print_only(f"5R1C case {case} heating MWh", SOURCE, f"{ranges[1]}-{ranges[2]}", heating)
-    outside.print_only(f"5R1C case {case} cooling MWh", SOURCE, f"{ranges[3]}-{ranges[4]}", cooling)
-    assert cooling > 0.0
+    outside.within(f"5R1C case {case} heating MWh", SOURCE, heat_low, heat_high, heating)
+    outside.within(f"5R1C case {case} cooling MWh", SOURCE, cool_low, cool_high, cooling)
 
 
-@pytest.mark.parametrize("case", list(DENVER_2020))
-def test_denver_2020_is_printed(case, shared_weather, outside):
-    """The glass and films of the 2020 edition are not known here: printed, not passed or failed."""
+@pytest.fixture(scope="module")
+def denver(shared_weather):
     from freecool.weather import Sun, open_weather
 
     weather = open_weather(str(shared_weather("USA_CO_Denver.Intl.AP.725650_TMY3.epw")))
     sun = Sun(weather)
-    heating, cooling = annual(run(case, weather, sun.on_plane))
-    heat_low, heat_high, cool_low, cool_high = DENVER_2020[case]
-    source = "ASHRAE 140-2020, Denver 725650"
-    outside.print_only(f"case {case} heating MWh", source, f"{heat_low}-{heat_high}", heating)
-    outside.print_only(f"case {case} cooling MWh", source, f"{cool_low}-{cool_high}", cooling)
-    assert cooling > 0.0
+    return cache(lambda case: annual(run(case, weather, sun.on_plane)))
+
+
+@pytest.mark.parametrize("case", ["650", "950"])
+def test_heating_in_denver_with_night_air(case, denver, outside):
+    outside.within(f"case {case} heating MWh", SOURCE_2020, *DENVER_2020[case][:2], denver(case)[0])
+
+
+@pytest.mark.xfail(strict=True, raises=AssertionError, reason=DENVER_REASON)
+@pytest.mark.parametrize(
+    ("case", "what"),
+    [("600", "heating"), ("600", "cooling"), ("650", "cooling"), ("900", "heating"), ("900", "cooling"),
+     ("950", "cooling")],
+)  # fmt: skip
+def test_annual_energy_in_denver(case, what, denver, outside):
+    place = ("heating", "cooling").index(what)
+    low, high = DENVER_2020[case][2 * place : 2 * place + 2]
+    outside.within(f"case {case} {what} MWh", SOURCE_2020, low, high, denver(case)[place])

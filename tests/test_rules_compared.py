@@ -233,26 +233,28 @@ def test_a_pair_of_humidity_sensors_loses_more_to_error_than_one(name, office, o
     outside.print_only(check, source, "about 2", lost("differential-enthalpy") / lost("fixed-enthalpy"))
 
 
-def test_fixed_dry_bulb_under_error_as_found(office, outside) -> None:
-    """Taylor & Cheng, ASHRAE Journal, November 2010: fixed dry bulb does best under error in most climates.
+@pytest.mark.xfail(
+    strict=True,
+    raises=AssertionError,
+    reason="at the limits of 90.1, whose 65 °F in humid zones gives saving away to keep moisture out",
+)
+def test_fixed_dry_bulb_does_best_under_error_in_most_climates(office, outside) -> None:
+    """Taylor & Cheng, ASHRAE Journal, November 2010.
 
-    Reported as found: published limits, moisture left aside, among the rules that the code lists for
-    the zone; our own set-point differential is not one of its rules. Errors are +-2 degF and +-5 % RH.
+    Published limits, moisture left aside, among the rules that the code lists for the zone; our own
+    set-point differential is not one of its rules. Errors are +-2 degF and +-5 % RH.
     """
     source = "Taylor & Cheng 2010"
-    best_in = []
+    best_in = 0
     for name, zone in ZONES.items():
         listed = [rule for rule in office(name).rules if rule.code_changeover and rule.name != "differential"]
         best = max(listed, key=lambda rule: rule.published.net_kwh_p10)
         fixed = by_name(office(name))["fixed-dry-bulb"].published.net_kwh_p10
-        if best.name == "fixed-dry-bulb":
-            best_in.append(zone)
-        check = f"fixed dry bulb over the best ({best.name}), net under error, {zone} {name[:24]} [%]"
+        best_in += best.name == "fixed-dry-bulb"
+        check = f"fixed dry bulb over the best listed rule, net under error, {zone} {name[:24]} [%]"
         outside.print_only(check, source, "100", 100.0 * fixed / best.published.net_kwh_p10)
-    check = f"climates of {len(ZONES)} where fixed dry bulb is best under error ({', '.join(best_in)})"
-    outside.print_only(check, source, "most", len(best_in))
-    # What holds here: it is so in every dry climate.
-    assert {zone for zone in ZONES.values() if zone.endswith("B")} <= set(best_in)
+    check = f"climates of {len(ZONES)} where fixed dry bulb is best under error: most"
+    outside.within(check, source, len(ZONES) // 2 + 1, len(ZONES), best_in)
 
 
 @pytest.mark.parametrize(

@@ -12,11 +12,12 @@ import pandas as pd
 import pvlib
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from stress import amount
 
 from freecool.core.errors import WeatherError
 from freecool.weather import Weather, open_weather
 
-many = settings(max_examples=40, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+many = settings(max_examples=amount(15, 100), suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 
 @cache

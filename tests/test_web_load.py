@@ -1,4 +1,4 @@
-"""Fifty clients at once for a minute: no server error, every answer whole; how long they waited is printed."""
+"""Fifty clients at once: no server error, every answer whole; how long they waited is printed."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ import time
 from collections import Counter, defaultdict
 
 import httpx
+from stress import amount
 from test_web_serve import started
 
 CLIENTS = 50
-SECONDS = 60.0
+SECONDS = amount(10.0, 60.0)
 # Of ten requests of a client: answers to new questions, each with a question of its own; whole pages; the form alone.
 TURN = ("value",) * 7 + ("page", "form", "form")
 
@@ -27,7 +28,7 @@ def ask(client: httpx.Client, kind: str, number: int) -> httpx.Response:
     return client.get("/pick", params={"building.floor_area": area})
 
 
-def test_fifty_clients_for_a_minute(capsys):
+def test_fifty_clients_at_once(capsys):
     process, said = started("--demo")
     address = said.split("answers at ")[1].split()[0]
     codes: Counter[int] = Counter()
@@ -69,5 +70,6 @@ def test_fifty_clients_for_a_minute(capsys):
     assert faults == []
     assert {code for code in codes if code >= 500} == set()
     assert codes[200] == codes.total() > CLIENTS
-    assert all(len(waits[kind]) > CLIENTS / 10 for kind in set(TURN))
+    # Each client got its first answer at least.
+    assert all(len(waits[kind]) >= CLIENTS * TURN.count(kind) / len(TURN) for kind in set(TURN))
     assert "Traceback" not in errors

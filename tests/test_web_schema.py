@@ -5,6 +5,7 @@ from __future__ import annotations
 import schemathesis
 from hypothesis import HealthCheck, Phase, settings
 from schemathesis.checks import CHECKS, load_all_checks
+from stress import amount
 
 from freecool.web.app import create_app
 from freecool.web.services import AnswerService
@@ -25,7 +26,10 @@ EXACT = [
 
 @schema.parametrize()
 @settings(
-    max_examples=20, deadline=None, suppress_health_check=list(HealthCheck), phases=[Phase.explicit, Phase.generate]
+    max_examples=amount(5, 30),
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    phases=[Phase.explicit, Phase.generate],
 )
 def test_every_request_gets_what_is_described(case, station_server):
     # The station list comes from the loopback server.
