@@ -18,8 +18,8 @@ from stress import amount
 from freecool.batch import workers
 from freecool.batch.row import Task, answer
 
-SITES = 120
-KILLS = amount(4, 20)
+SITES = amount(60, 120)
+KILLS = amount(3, 20)
 PATIENCE_SECONDS = 120
 
 
