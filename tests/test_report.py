@@ -6,10 +6,12 @@ import re
 from html.parser import HTMLParser
 
 import html5lib
+import numpy as np
 import pytest
 
 from freecool import compare_rules, estimate, make_case, open_weather, sweep_differential
 from freecool.answers.commissioning import commissioning
+from freecool.answers.rules import rule_opens
 from freecool.show.html import notebook_html, report_html
 from freecool.show.sheet import sheet_html
 
@@ -244,7 +246,7 @@ def test_enthalpy_lines_of_the_chart_are_psychrolibs():
 
 
 def test_permitted_region_ends_at_the_differential():
-    from freecool.show.chart import permitted_region
-
-    t, _, opens = permitted_region(make_case({"rule": {"differential": "5F"}}), 101_325.0)
+    case = make_case({"rule": {"differential": "5F"}})
+    t = np.linspace(-5.0, 45.0, 101)
+    opens = rule_opens(case, t, np.linspace(0.0, 0.026, 53), 101_325.0)
     assert t[opens.any(axis=0)].max() == pytest.approx((70.0 - 32.0) / 1.8, abs=0.5)

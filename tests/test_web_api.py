@@ -17,9 +17,10 @@ from test_cli import freecool
 from web_serving import Held, serving
 
 from freecool import make_case
+from freecool.answers.jobs import JOBS
 from freecool.web.models import CompareAnswer, PickAnswer, ValueAnswer
 from freecool.web.security import HEADERS
-from freecool.web.services import DOORS, AnswerService
+from freecool.web.services import AnswerService
 
 FEW = {"pick": ("--draws", "3"), "compare": ("--draws", "1"), "value": ()}
 FEW_JSON = {"pick": {"draws": 3}, "compare": {"draws": 1}, "value": {}}
@@ -31,8 +32,8 @@ def server():
         yield running
 
 
-def command(door: str, path, *arguments: str) -> dict:
-    run = freecool(door, str(path), *FEW[door], *arguments, "--json")
+def command(job: str, path, *arguments: str) -> dict:
+    run = freecool(job, str(path), *FEW[job], *arguments, "--json")
     assert run.code == 0, run.errors
     return json.loads(run.output)
 
@@ -46,16 +47,16 @@ def alike(answer: dict, printed: dict, weather: str) -> None:
     assert json.dumps(answer) == json.dumps(printed)
 
 
-@pytest.mark.parametrize("door", DOORS)
+@pytest.mark.parametrize("job", JOBS)
 @pytest.mark.parametrize("name", ["723170TYA.CSV", "12839.tm2"])
-def test_an_answer_is_what_the_command_prints_on_real_weather(server, pvlib_weather, door, name):
+def test_an_answer_is_what_the_command_prints_on_real_weather(server, pvlib_weather, job, name):
     path = pvlib_weather(name)
     weather = server.send_file(path.read_bytes()).json()["weather"]
     case = {"building": {"floor_area": "4200 ft2"}, "money": {"price": 0.21, "installed_cost": 1900}}
-    answer = server.post(f"/api/{door}", {"weather": weather, "preset": "small-office", "case": case, **FEW_JSON[door]})
+    answer = server.post(f"/api/{job}", {"weather": weather, "preset": "small-office", "case": case, **FEW_JSON[job]})
     assert answer.status_code == 200, answer.text[:300]
     printed = command(
-        door, path, "--building", "small-office", "--set", "building.floor_area=4200ft2", "--price", "0.21",
+        job, path, "--building", "small-office", "--set", "building.floor_area=4200ft2", "--price", "0.21",
         "--installed-cost", "1900",
     )  # fmt: skip
     alike(answer.json(), printed, weather)
@@ -97,35 +98,35 @@ def test_years_of_a_record_and_the_place_of_a_plain_csv(server, tmp_path):
     alike(answer, printed, held["weather"])
 
 
-@pytest.mark.parametrize(("door", "kind"), [("value", ValueAnswer), ("pick", PickAnswer), ("compare", CompareAnswer)])
-def test_the_description_names_every_key_of_an_answer(server, door, kind):
-    answer = server.post(f"/api/{door}", {"weather": "demo:humid-coast", **FEW_JSON[door]}).json()
+@pytest.mark.parametrize(("job", "kind"), [("value", ValueAnswer), ("pick", PickAnswer), ("compare", CompareAnswer)])
+def test_the_description_names_every_key_of_an_answer(server, job, kind):
+    answer = server.post(f"/api/{job}", {"weather": "demo:humid-coast", **FEW_JSON[job]}).json()
     TypeAdapter(kind).validate_python(answer)
     assert set(answer) - {"spread"} == set(kind.model_fields) - {"spread"}
 
 
-def lines_of(server, door: str, body: dict) -> list[dict]:
-    with server.client.stream("POST", f"/api/{door}", json=body, headers={"accept": "application/x-ndjson"}) as answer:
+def lines_of(server, job: str, body: dict) -> list[dict]:
+    with server.client.stream("POST", f"/api/{job}", json=body, headers={"accept": "application/x-ndjson"}) as answer:
         assert answer.headers["content-type"].startswith("application/x-ndjson")
         return [json.loads(line) for line in answer.iter_lines()]
 
 
-@pytest.mark.parametrize("door", DOORS)
-def test_lines_end_in_the_same_answer(server, door):
-    body = {"weather": "demo:mixed-inland", "case": {"name": f"lines of {door}"}, **FEW_JSON[door]}
-    *steps, last = lines_of(server, door, body)
+@pytest.mark.parametrize("job", JOBS)
+def test_lines_end_in_the_same_answer(server, job):
+    body = {"weather": "demo:mixed-inland", "case": {"name": f"lines of {job}"}, **FEW_JSON[job]}
+    *steps, last = lines_of(server, job, body)
     assert list(last) == ["result"]
-    assert last["result"] == server.post(f"/api/{door}", body).json()
+    assert last["result"] == server.post(f"/api/{job}", body).json()
     done = [step["progress"] for step in steps]
     assert done == sorted(done)
-    if door != "value":
+    if job != "value":
         assert done[-1][0] == done[-1][1] > 1
 
 
 def test_a_late_refusal_is_the_last_line(server, monkeypatch):
     from freecool.core.errors import WeatherError
 
-    def fail(door, question, tell, cancel):
+    def fail(job, question, tell, cancel):
         time.sleep(1.0)
         raise WeatherError("The weather has gone.")
 
@@ -234,7 +235,7 @@ def test_a_computation_past_its_time_is_cancelled():
 
 
 @pytest.mark.parametrize(
-    ("door", "body", "words"),
+    ("job", "body", "words"),
     [
         ("value", {"case": {"schedule": {"cooling": "750F"}}}, "schedule.cooling is '750F'"),
         ("value", {"case": {"building": {"flor_area": 1}}}, "did you mean 'floor_area'?"),
@@ -248,8 +249,8 @@ def test_a_computation_past_its_time_is_cancelled():
         ("value", {"years": "2019", "weather": "demo:high-desert"}, "is a typical year"),
         ("value", {"weather": "demo:low-desert"}, "low-desert"),
         ("value", {"rubbish": 1}, "rubbish"),
-        ("pick", {"from": "5F", "to": "1F"}, "from 5F to 1F by 1F"),
-        ("pick", {"step": "0F"}, "by 0F"),
+        ("pick", {"from": "5F", "to": "1F"}, "from 5F to 1F step 1F"),
+        ("pick", {"step": "0F"}, "step 0F"),
         ("pick", {"to": "40F", "step": "0.1F"}, "at most 100 steps"),
         ("pick", {"draws": 501}, "draws"),
         ("pick", {"draws": True}, "draws"),
@@ -257,8 +258,8 @@ def test_a_computation_past_its_time_is_cancelled():
         ("compare", {"seed": -1}, "seed"),
     ],
 )
-def test_a_mistake_is_one_sentence(server, door, body, words):
-    answer = server.post(f"/api/{door}", body)
+def test_a_mistake_is_one_sentence(server, job, body, words):
+    answer = server.post(f"/api/{job}", body)
     assert answer.status_code == 422, answer.text[:300]
     assert words in server.refusal(answer)
 

@@ -1,4 +1,4 @@
-"""The page in a real browser: each door end to end on real weather, at a desk and on a phone."""
+"""The page in a real browser: each job end to end on real weather, at a desk and on a phone."""
 
 from __future__ import annotations
 
@@ -39,19 +39,19 @@ def wait_for_answer(page, words: str = "") -> None:
     )  # fmt: skip
 
 
-def command(door: str, path, *arguments: str) -> dict:
-    return json.loads(freecool(door, str(path), *FEW[door], *arguments, "--json").output)
+def command(job: str, path, *arguments: str) -> dict:
+    return json.loads(freecool(job, str(path), *FEW[job], *arguments, "--json").output)
 
 
 def whole(value: float) -> str:
     return f"{round(value) + 0.0:,.0f}"
 
 
-def numbers_agree(door: str, text: str, told: dict) -> None:
+def numbers_agree(job: str, text: str, told: dict) -> None:
     """The page says what the command's JSON says."""
     assert told["verdict"]["text"] in " ".join(text.split())
     flat = " ".join(text.split())
-    if door == "value":
+    if job == "value":
         energy, hours = told["energy"], told["hours"]
         for label, value in (
             ("Net saved", f"{whole(energy['net_kwh_saved'])} kWh"),
@@ -63,7 +63,7 @@ def numbers_agree(door: str, text: str, told: dict) -> None:
             ("Humidity risk", told["humidity"]["risk"]),
         ):
             assert f"{label} {value}" in flat
-    elif door == "pick":
+    elif job == "pick":
         assert len(re.findall(r"(?m)^\d+\t", text)) == len(told["candidates"])
         for candidate in told["candidates"]:
             row = f"{candidate['differential_k'] * 1.8:.3g} {whole(candidate['hours']['permitted'])} "
@@ -74,26 +74,26 @@ def numbers_agree(door: str, text: str, told: dict) -> None:
             assert row in flat
 
 
-@pytest.mark.parametrize("door", ["value", "pick", "compare"])
+@pytest.mark.parametrize("job", ["value", "pick", "compare"])
 @pytest.mark.parametrize("width", [DESK, PHONE])
-def test_a_door_end_to_end_on_real_weather(server, page_at, pvlib_weather, door, width):
+def test_a_door_end_to_end_on_real_weather(server, page_at, pvlib_weather, job, width):
     """Choose a file, change a number, read the answer, follow its link."""
     path = pvlib_weather(WEATHER)
     seen = page_at(width)
     page = seen.page
-    few = {"value": "", "pick": "?draws=2", "compare": "?draws=1"}[door]
-    page.goto(f"{server.address}/{door}{few}")
+    few = {"value": "", "pick": "?draws=2", "compare": "?draws=1"}[job]
+    page.goto(f"{server.address}/{job}{few}")
     page.get_by_text("Your own weather file").click()
     page.set_input_files("#file", path)
     wait_for_answer(page)
     page.get_by_label("Electricity price").fill("0.21")
     page.get_by_label("Floor area").fill("2400")
-    told = command(door, path, "--price", "0.21", "--set", "building.floor_area=2400ft2")
+    told = command(job, path, "--price", "0.21", "--set", "building.floor_area=2400ft2")
     page.wait_for_function(
         "() => /price=0.21/.test(document.getElementById('link').value) && /2400ft2/.test(location)", timeout=LONG_MS
     )
     wait_for_answer(page, told["verdict"]["text"])
-    numbers_agree(door, shown(page), told)
+    numbers_agree(job, shown(page), told)
     assert page.evaluate("document.activeElement.name") == "building.floor_area", "typing goes on undisturbed"
     link = page.input_value("#link")
     assert page.url == link
@@ -103,7 +103,7 @@ def test_a_door_end_to_end_on_real_weather(server, page_at, pvlib_weather, door,
     again.page.goto(link)
     wait_for_answer(again.page, told["verdict"]["text"])
     assert again.page.input_value("[name='building.floor_area']") == "2400"
-    numbers_agree(door, shown(again.page), told)
+    numbers_agree(job, shown(again.page), told)
     for one in (seen, again):
         assert one.errors == []
         assert [address for address in one.requests if not address.startswith(server.address)] == []
@@ -111,12 +111,12 @@ def test_a_door_end_to_end_on_real_weather(server, page_at, pvlib_weather, door,
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [DESK, PHONE])
-@pytest.mark.parametrize("door", ["value", "pick", "compare"])
-def test_no_accessibility_or_layout_fault(server, uploaded, page_at, door, width, scheme):
+@pytest.mark.parametrize("job", ["value", "pick", "compare"])
+def test_no_accessibility_or_layout_fault(server, uploaded, page_at, job, width, scheme):
     seen = page_at(width)
     page = seen.page
     page.emulate_media(color_scheme=scheme)
-    page.goto(f"{server.address}/{door}?weather={uploaded}&draws=1")
+    page.goto(f"{server.address}/{job}?weather={uploaded}&draws=1")
     wait_for_answer(page)
     # The bar at the foot of a phone lies over what scrolls beneath it, as it should.
     page.evaluate("document.getElementById('brief').hidden = true")
@@ -225,9 +225,9 @@ def test_progress_is_shown_and_cancel_stops_the_work(page_at):
         held = Held()
         true_compute, service = server.service._compute, server.service
 
-        def compute(door, question, tell, cancel):
+        def compute(job, question, tell, cancel):
             tell({"progress": [7, 40]})
-            return held(door, question, tell, cancel)
+            return held(job, question, tell, cancel)
 
         service._compute = compute
         seen = page_at(PHONE)

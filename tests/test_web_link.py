@@ -137,7 +137,7 @@ def test_another_preset_brings_its_own_values_and_leaves_what_was_told():
         ({"draws": "nan"}, "draws is 'nan'"),
         ({"draws": "1e9"}, "draws is 1e+09"),
         ({"humidity_ceiling": "-1"}, "humidity_ceiling"),
-        ({"from": "9F", "to": "3F"}, "from 9F to 3F by 1F"),
+        ({"from": "9F", "to": "3F"}, "from 9F to 3F step 1F"),
         ({"": "x"}, "is not a key"),
         ({".": "x"}, "is not a key"),
         ({"a." * 900: "x"}, "is not a key"),

@@ -51,13 +51,13 @@ def test_the_page_shows_the_command_s_numbers_without_a_script(server):
     assert "licensed technicians" in text
 
 
-@pytest.mark.parametrize("door", ["pick", "compare"])
-def test_longer_work_is_asked_for_by_a_button_without_a_script(server, door):
-    page = whole_page(server.client.get(f"/{door}?{LINK}&draws=1").text)
+@pytest.mark.parametrize("job", ["pick", "compare"])
+def test_longer_work_is_asked_for_by_a_button_without_a_script(server, job):
+    page = whole_page(server.client.get(f"/{job}?{LINK}&draws=1").text)
     assert '<noscript><input type="hidden" name="answer" value="now"></noscript>' in page
     assert "data-pending" in page
-    page = whole_page(server.client.get(f"/{door}?{LINK}&draws=1&answer=now").text)
-    told = json.loads(freecool(door, *OPTIONS, "--draws", "1", "--json").output)
+    page = whole_page(server.client.get(f"/{job}?{LINK}&draws=1&answer=now").text)
+    told = json.loads(freecool(job, *OPTIONS, "--draws", "1", "--json").output)
     assert told["verdict"]["text"] in text_of(page)
     assert "data-pending" not in page
 
@@ -103,7 +103,7 @@ def test_hostile_words_are_shown_as_text(server):
 
 def test_a_file_without_script_is_kept_and_the_form_with_it(server, pvlib_weather):
     path = pvlib_weather("723170TYA.CSV")
-    fields = {"door": "value", "link": "preset=shop&money.price=0.2"}
+    fields = {"job": "value", "link": "preset=shop&money.price=0.2"}
     answer = server.client.post("/weather", files={"file": (path.name, path.read_bytes())}, data=fields)
     assert answer.status_code == 303
     assert re.fullmatch(r"/value\?weather=upload:[0-9a-f]{32}&preset=shop&money.price=0.2", answer.headers["location"])
@@ -149,10 +149,10 @@ def test_the_sheet_is_for_the_day_s_air(server, tmp_path):
     assert "outdoor is 'warm'" in server.refusal(refused)
 
 
-@pytest.mark.parametrize("door", ["value", "pick", "compare"])
-def test_the_case_file_reads_back_into_the_same_case(server, tmp_path, door):
+@pytest.mark.parametrize("job", ["value", "pick", "compare"])
+def test_the_case_file_reads_back_into_the_same_case(server, tmp_path, job):
     file = tmp_path / "case.toml"
-    file.write_text(download(server, f"{door}/case.toml?{LINK}"), encoding="utf-8")
+    file.write_text(download(server, f"{job}/case.toml?{LINK}"), encoding="utf-8")
     told = {"fan": {"flow": "3900cfm"}, "money": {"price": 0.2}}
     assert make_case(read_case_file(file)) == make_case(told, preset="shop")
     assert tomllib.loads(file.read_text())["preset"] == "shop"

@@ -67,7 +67,7 @@ class Held:
         self.begun, self.let_go = threading.Event(), threading.Event()
         self.cancelled: list[bool] = []
 
-    def __call__(self, door, question, tell, cancel):
+    def __call__(self, job, question, tell, cancel):
         self.begun.set()
         # Far longer than any cancel takes; a test whose work is never cancelled fails by this.
         for _ in range(1200):

@@ -16,11 +16,11 @@ from pathlib import Path
 from typing import NamedTuple
 
 from freecool.answers.comparison import RuleResult, RulesCompared, compare_rules
-from freecool.answers.humidity import HIGH_HOURS
 from freecool.answers.pick import DifferentialSweep, sweep_differential
 from freecool.answers.sweep import Outcome, make_baseline, outcomes
 from freecool.cases.model import make_case
 from freecool.cases.rules import FIXED_DRY_BULB_F, NO_DIFFERENTIAL_DRY_BULB, RULES
+from freecool.core.thresholds import HIGH_HOURS
 from freecool.core.units import convert, format_quantity, parse
 from freecool.physics.rule import Limits
 from freecool.weather import Weather, open_weather

@@ -82,6 +82,8 @@ class Commissioning:
         At 10 °F under the mixed-air low limit; None where the rule stays shut there.
     fan_rise_k : float
         Supply less mixed air, the compressor off [K].
+    least_spread_k : float
+        Closer than this, outdoor and return air tell a damper's position badly [K].
     """
 
     outdoor_c: float
@@ -92,6 +94,7 @@ class Commissioning:
     damp_changeover_c: float | None
     held_back: HeldBack | None
     fan_rise_k: float
+    least_spread_k: float = LEAST_SPREAD_K
 
 
 class Finding(NamedTuple):

@@ -5,19 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from freecool.answers.estimate import weather_block
-from freecool.answers.humidity import HIGH_HOURS
-from freecool.answers.pick import DRAWS
 from freecool.answers.rules import is_code_changeover, limits_of
 from freecool.answers.scenarios import Progress
 from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN
+from freecool.answers.settings import SearchSettings
 from freecool.answers.sweep import Baseline, Outcome, make_baseline, outcomes
 from freecool.cases.model import Case
 from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
 from freecool.core.errors import Notice
+from freecool.core.presentation import Presented
+from freecool.core.thresholds import HIGH_HOURS
 from freecool.core.units import format_quantity
 from freecool.weather.climate_zone import thermal_zone
 
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from freecool.show.plots import RulesPlots
     from freecool.weather import Weather
 
 # Below this share of the best dry-bulb saving an advantage is no reason to buy; our own threshold.
@@ -70,8 +70,8 @@ class RuleResult(NamedTuple):
         }
 
 
-@dataclass(frozen=True)
-class RulesCompared:
+@dataclass(frozen=True, repr=False)
+class RulesCompared(Presented):
     """The answer to "dry bulb or enthalpy?".
 
     Attributes
@@ -87,6 +87,8 @@ class RulesCompared:
     answers : tuple of str
     warnings : tuple of Notice
     """
+
+    job: ClassVar[str] = "compare"
 
     case: Case
     weather: Weather
@@ -125,18 +127,6 @@ class RulesCompared:
             ]
         ).set_index("rule")
 
-    @property
-    def plot(self) -> RulesPlots:
-        """Pictures: ``compared.plot.bars(ax=None)``."""
-        from freecool.show.plots import RulesPlots
-
-        return RulesPlots(self)
-
-    def _repr_html_(self) -> str:
-        from freecool.show.html import notebook_html
-
-        return notebook_html(self)
-
     def to_dict(self) -> dict[str, Any]:
         """The contract of ``freecool compare --json``."""
         from freecool.core.version import __version__
@@ -153,17 +143,12 @@ class RulesCompared:
             "warnings": [notice._asdict() for notice in self.warnings],
         }
 
-    def __repr__(self) -> str:
-        from freecool.show.tables import compare_text
-
-        return compare_text(self)
-
 
 def compare_rules(
     case: Case,
     weather: Weather,
     *,
-    draws: int = DRAWS,
+    draws: int = SearchSettings.draws,
     seed: int = 0,
     workers: int | None = None,
     progress: Progress | None = None,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from freecool.answers.break_even import break_even_of
 from freecool.answers.humidity import HumidityYear, humidity_risk
 from freecool.answers.money import Worth, worth
 from freecool.answers.prepare import Prepared, prepare
+from freecool.answers.rules import rule_opens
 from freecool.answers.verdict import (
     EnergyBlock,
     HoursBlock,
@@ -24,13 +25,13 @@ from freecool.answers.verdict import (
 )
 from freecool.cases.model import Case
 from freecool.core.errors import Notice
+from freecool.core.presentation import Presented
 from freecool.physics.year import JOULES_PER_KWH, TOTALS, YearRun, Zone, simulate
 
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-    from freecool.show.plots import EstimatePlots
     from freecool.weather import Weather
 
     FloatArray = NDArray[np.float64]
@@ -46,8 +47,8 @@ class Pair(NamedTuple):
     fitted: YearRun
 
 
-@dataclass(frozen=True)
-class Estimate:
+@dataclass(frozen=True, repr=False)
+class Estimate(Presented):
     """The answer to "what is a damper worth here?", all totals per year.
 
     Attributes
@@ -71,6 +72,8 @@ class Estimate:
     by_year : list of dict
         Net and avoided kWh and money of each real year; empty for a typical year.
     """
+
+    job: ClassVar[str] = "value"
 
     case: Case
     weather: Weather
@@ -126,17 +129,28 @@ class Estimate:
         )
         return table.groupby(table.index.month.rename("month")).sum() / years  # type: ignore[attr-defined]
 
-    @property
-    def plot(self) -> EstimatePlots:
-        """Pictures: ``answer.plot.clock(ax=None)``, ``months``, ``humidity``, ``chart``, ``years``."""
-        from freecool.show.plots import EstimatePlots
+    @cached_property
+    def spread(self) -> dict[str, Any] | None:
+        """Good and bad years: percentiles of net kWh saved, what most reach, and every year; None for one."""
+        return spread(self.by_year) if len(self.by_year) > 1 else None
 
-        return EstimatePlots(self)
+    def rule_opens(self, dry_bulb_c: FloatArray, humidity_ratio: FloatArray) -> NDArray[np.bool_]:
+        """Whether the rule opens in outdoor air, return air being at set point and 50 % RH.
 
-    def _repr_html_(self) -> str:
-        from freecool.show.html import notebook_html
+        Parameters
+        ----------
+        dry_bulb_c : ndarray
+            [degC], shape (m,).
+        humidity_ratio : ndarray
+            [kg/kg], shape (n,).
 
-        return notebook_html(self)
+        Returns
+        -------
+        ndarray of bool
+            Shape (n, m).
+        """
+        pressure = float(self.weather.frame["pressure_pa"].mean())
+        return rule_opens(self.case, dry_bulb_c, humidity_ratio, pressure)
 
     def to_dict(self) -> dict[str, Any]:
         """The answer as one JSON-ready object; the contract of ``freecool value --json``."""
@@ -165,14 +179,9 @@ class Estimate:
             "model_band": {name: list(band) for name, band in self.model_band.items()},
             "warnings": [notice._asdict() for notice in self.warnings],
         }
-        if len(self.by_year) > 1:
-            answer["spread"] = spread(self.by_year)
+        if self.spread is not None:
+            answer["spread"] = self.spread
         return answer
-
-    def __repr__(self) -> str:
-        from freecool.show.text import answer_text
-
-        return answer_text(self)
 
 
 def estimate(case: Case, weather: Weather) -> Estimate:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
+from freecool.core.thresholds import HIGH_HOURS, WATCH_HOURS
+
 Risk = Literal["low", "watch", "high"]
 
-# Our own scale: hours a year above 60 % RH (US EPA's advice) that the damper adds.
-WATCH_HOURS = 50.0
-HIGH_HOURS = 250.0
+
 # ASHRAE 160-2009: 30-day mean surface RH below 80 %, taken here at the room's air.
 MOULD_MEAN_RH = 0.8
 # Our own scale: hours a year that the damper adds above 60 degF indoor dew point (ASHRAE 62.1-2022 5.12).

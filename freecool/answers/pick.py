@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
 
 from freecool.answers.break_even import break_even_of
 from freecool.answers.estimate import Pair, answer_blocks, weather_block, year_by_year, years_sentence
-from freecool.answers.humidity import HIGH_HOURS
 from freecool.answers.scenarios import Progress, run_jobs
+from freecool.answers.settings import DIFFERENTIALS_K, SearchSettings
 from freecool.answers.sweep import Baseline, Outcome, make_baseline, outcomes
-from freecool.answers.verdict import WORTHWHILE_PERCENT, code_notice, share_text
+from freecool.answers.verdict import code_notice, share_text
 from freecool.cases.model import Case
 from freecool.cases.rules import DEW_POINT_C, RULES
 from freecool.core.errors import CaseError, Notice
+from freecool.core.presentation import Presented
+from freecool.core.thresholds import HIGH_HOURS, WORTHWHILE_PERCENT
 from freecool.core.units import format_quantity, parse
 from freecool.physics.rule import Limits
 from freecool.physics.year import YearRun, simulate
@@ -25,15 +27,12 @@ if TYPE_CHECKING:
 
     import pandas as pd
 
-    from freecool.show.plots import SweepPlots
     from freecool.weather import Weather
 
-DIFFERENTIALS_K = tuple(parse(degrees, "difference") for degrees in range(21))
 PRECOOL_K = tuple(parse(degrees, "difference") for degrees in range(6))
 FAN_SHARES = (1.0, 0.8, 0.6, 0.4)
 # Within this share of the best, the larger differential wins: fewer fan hours, less moisture.
 FLAT_SHARE = 0.95
-DRAWS = 100
 
 
 class Candidate(NamedTuple):
@@ -57,8 +56,8 @@ class Variation(NamedTuple):
     risk: str
 
 
-@dataclass(frozen=True)
-class DifferentialSweep:
+@dataclass(frozen=True, repr=False)
+class DifferentialSweep(Presented):
     """The answer to "which differential do I set here?".
 
     Attributes
@@ -86,6 +85,8 @@ class DifferentialSweep:
     reasons : tuple of str
     warnings : tuple of Notice
     """
+
+    job: ClassVar[str] = "pick"
 
     case: Case
     weather: Weather
@@ -134,18 +135,6 @@ class DifferentialSweep:
         rule = self.case.rule.model_copy(update={"differential": self.best.differential_k})
         return self.case.model_copy(update={"rule": rule})
 
-    @property
-    def plot(self) -> SweepPlots:
-        """Pictures: ``sweep.plot.curve(ax=None)``."""
-        from freecool.show.plots import SweepPlots
-
-        return SweepPlots(self)
-
-    def _repr_html_(self) -> str:
-        from freecool.show.html import notebook_html
-
-        return notebook_html(self)
-
     def to_dict(self) -> dict[str, Any]:
         """The contract of ``freecool pick --json``."""
         from freecool.core.version import __version__
@@ -174,18 +163,13 @@ class DifferentialSweep:
             "warnings": [notice._asdict() for notice in self.warnings],
         }
 
-    def __repr__(self) -> str:
-        from freecool.show.tables import pick_text
-
-        return pick_text(self)
-
 
 def sweep_differential(
     case: Case,
     weather: Weather,
     differentials_k: Sequence[float] = DIFFERENTIALS_K,
     *,
-    draws: int = DRAWS,
+    draws: int = SearchSettings.draws,
     seed: int = 0,
     humidity_ceiling_hours: float = HIGH_HOURS,
     workers: int | None = None,

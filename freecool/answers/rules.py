@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
+from numpy.typing import NDArray
+
+from freecool.cases.model import Case
 from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
-from freecool.physics.rule import Limits
+from freecool.core import air
+from freecool.physics.rule import Limits, permits
 
 
 def limits_of(rule: RuleCase, pressure_pa: float, climate_zone: str | None = None) -> Limits:
@@ -39,3 +44,40 @@ def is_code_changeover(limits: Limits, climate_zone: str) -> bool:
     """Whether limits are within a changeover that ASHRAE 90.1-2016 lists for a climate zone."""
     by_name = limits._asdict()
     return any(rule.listed(by_name, climate_zone) for rule in RULES.values())
+
+
+# Return air of a rule that is drawn or asked about in words, at set point.
+RETURN_RH = 0.5
+
+
+def rule_opens(
+    case: Case, dry_bulb_c: NDArray[np.float64], humidity_ratio: NDArray[np.float64], pressure_pa: float
+) -> NDArray[np.bool_]:
+    """Whether a case's rule opens in outdoor air, return air being at set point and 50 % RH.
+
+    Parameters
+    ----------
+    case : Case
+    dry_bulb_c : ndarray
+        [degC], shape (m,).
+    humidity_ratio : ndarray
+        [kg/kg], shape (n,).
+    pressure_pa : float
+        Site pressure [Pa].
+
+    Returns
+    -------
+    ndarray of bool
+        Shape (n, m).
+    """
+    set_point = case.schedule.cooling
+    limits = limits_of(case.rule, pressure_pa, case.site.climate_zone)
+    inside = float(air.humidity_ratio_from_relative_humidity(set_point, RETURN_RH, pressure_pa))
+    table = air.saturation_table()
+    return np.array(
+        [
+            [permits(limits, table, True, t, w, set_point, set_point, inside, pressure_pa) for t in dry_bulb_c]
+            for w in humidity_ratio
+        ],
+        bool,
+    )

@@ -11,13 +11,12 @@ from freecool.answers.money import Worth
 from freecool.answers.rules import is_code_changeover
 from freecool.cases.model import Case
 from freecool.core.errors import Notice
+from freecool.core.thresholds import WORTHWHILE_PERCENT
 from freecool.core.units import format_both
 from freecool.physics.rule import Limits
 
 Verdict = Literal["yes", "hardly", "no"]
 
-# Below this share of compressor and fan energy the saving is within what the model can tell; our own threshold.
-WORTHWHILE_PERCENT = 3.0
 # Our own thresholds for warnings, as shares of the compressor energy avoided.
 FAN_EATS_SHARE = 0.5
 HEATING_SHARE = 0.1

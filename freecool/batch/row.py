@@ -6,6 +6,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
+from freecool.answers.jobs import JOBS
+from freecool.answers.settings import SearchSettings
 from freecool.batch.columns import Job, Value, values_of
 from freecool.batch.sites import PLACE, Site, digest_of, is_file
 from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError
@@ -94,19 +96,12 @@ def _labels(task: Task) -> tuple[str | None, str | None]:
 def _answered(task: Task) -> dict[str, Any]:
     if task.site.fault:
         raise BatchError(f"{task.site.fault}.")
-    settings, case, weather = task.settings, _case(task), _weather(task)
-    if settings.job == "value":
-        from freecool.answers.estimate import estimate
-
-        return estimate(case, weather).to_dict()
+    settings = task.settings
+    search = SearchSettings(draws=settings.draws, seed=settings.seed)
     # Rows share out the cores already: one thread each.
-    if settings.job == "pick":
-        from freecool.answers.pick import sweep_differential
-
-        return sweep_differential(case, weather, draws=settings.draws, seed=settings.seed, workers=1).to_dict()
-    from freecool.answers.comparison import compare_rules
-
-    return compare_rules(case, weather, draws=settings.draws, seed=settings.seed, workers=1).to_dict()
+    result = JOBS[settings.job].run(_case(task), _weather(task), search, workers=1)
+    figures: dict[str, Any] = result.to_dict()
+    return figures
 
 
 def _case(task: Task) -> Case:

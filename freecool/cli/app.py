@@ -9,13 +9,13 @@ from typing import Annotated
 
 import typer
 
+from freecool.answers.jobs import JOBS
 from freecool.cli.batch import batch
-from freecool.cli.output import progress_bar
-from freecool.cli.request import Request, option, with_request
+from freecool.cli.job_command import job_command
+from freecool.cli.request import Request, option
 from freecool.cli.serve import serve
 from freecool.cli.weather import weather_app
 from freecool.core.errors import CaseError, FreecoolError
-from freecool.show.files import check_places, check_table_name, write_page, write_table
 
 app = typer.Typer(
     name="freecool",
@@ -49,108 +49,8 @@ def _root(
     pass
 
 
-@app.command()
-@with_request
-def value(
-    request: Request,
-    hourly: Annotated[Path | None, option("Write the hourly table to this .csv or .parquet file.")] = None,
-) -> None:
-    """What a damper with first-stage free cooling is worth on a building in a climate."""
-    check_table_name(hourly)
-    check_places(hourly, request.report)
-    case, weather = request.make_case(), request.open_weather()
-    _say_if_first_run(request)
-    from freecool.answers.estimate import estimate
-    from freecool.show.text import answer_text
-
-    answer = estimate(case, weather)
-    if hourly is not None:
-        write_table(answer.hourly, hourly)
-    request.answer(answer, answer_text)
-    if hourly is not None and not request.as_json:
-        typer.echo(f"\nHourly table written to {hourly}.")
-
-
-@app.command()
-@with_request
-def pick(
-    request: Request,
-    first: Annotated[str, option("Smallest differential to try.", "--from")] = "0F",
-    last: Annotated[str, option("Largest differential to try.", "--to")] = "20F",
-    step: Annotated[str, option("Step between them.")] = "1F",
-    draws: Annotated[int, option("Sensor errors drawn for each differential.", min=0, max=10_000)] = 100,
-    seed: Annotated[int, option("The same seed gives the same answer.", min=0)] = 0,
-    humidity_ceiling: Annotated[
-        float, option("Hours a year indoors above 60 % RH that the damper may add.", min=0.0)
-    ] = 250.0,
-    table: Annotated[Path | None, option("Write the table to this .csv or .parquet file.")] = None,
-    sheet: Annotated[Path | None, option("Write a commissioning sheet to this .html file.")] = None,
-    outdoor: Annotated[str, option("Outdoor air on the day of the sheet's test.")] = "55F",
-    return_air: Annotated[str | None, option("Return air that day; the set point unless given.", "--return")] = None,
-) -> None:
-    """Which differential to set, and why."""
-    from freecool.core.units import parse
-
-    check_table_name(table)
-    check_places(table, sheet, request.report)
-    low, high, by = (
-        parse(text, "difference", request.system, name)
-        for text, name in ((first, "--from"), (last, "--to"), (step, "--step"))
-    )
-    if not 0.0 <= low <= high or by <= 0.0 or (high - low) / by > 400:
-        raise CaseError(
-            f"--from {first} --to {last} --step {step}: expected 0 or more, rising, in at most 400 steps, "
-            "such as --from 0F --to 20F --step 1F."
-        )
-    tried = [low + by * index for index in range(int((high - low) / by + 1e-6) + 1)]
-    case, weather = request.make_case(), request.open_weather()
-    _say_if_first_run(request)
-    from freecool.answers.pick import sweep_differential
-    from freecool.show.tables import pick_text
-
-    with progress_bar("Trying differentials") as progress:
-        sweep = sweep_differential(
-            case, weather, tried, draws=draws, seed=seed, humidity_ceiling_hours=humidity_ceiling, progress=progress
-        )
-    if table is not None:
-        write_table(sweep.table, table)
-    if sheet is not None:
-        from freecool.answers.commissioning import commissioning
-        from freecool.show.sheet import sheet_html
-
-        picked = sweep.picked_case()
-        back = (
-            case.schedule.cooling
-            if return_air is None
-            else parse(return_air, "temperature", request.system, "--return")
-        )
-        pressure = float(weather.frame["pressure_pa"].mean())
-        day = commissioning(picked, parse(outdoor, "temperature", request.system, "--outdoor"), back, pressure)
-        write_page(sheet_html(sweep, day, request.system), sheet)
-    request.answer(sweep, pick_text)
-
-
-@app.command()
-@with_request
-def compare(
-    request: Request,
-    draws: Annotated[int, option("Sensor errors drawn for each rule and setting.", min=0, max=10_000)] = 100,
-    seed: Annotated[int, option("The same seed gives the same answer.", min=0)] = 0,
-    table: Annotated[Path | None, option("Write the table to this .csv or .parquet file.")] = None,
-) -> None:
-    """The named rules side by side: dry bulb or enthalpy, with honest sensors."""
-    check_table_name(table)
-    check_places(table, request.report)
-    case, weather = request.make_case(), request.open_weather()
-    _say_if_first_run(request)
-    from freecool.answers.comparison import compare_rules
-    from freecool.show.tables import compare_text
-
-    with progress_bar("Comparing rules") as progress:
-        compared = compare_rules(case, weather, draws=draws, seed=seed, progress=progress)
-    if table is not None:
-        write_table(compared.table, table)
-    request.answer(compared, compare_text)
+for job in JOBS.values():
+    app.command(name=job.name)(job_command(job))
 
 
 @app.command(name="sheet-check")
@@ -183,13 +83,6 @@ def sheet_check(
         typer.echo(finding.text)
     if any(finding.code != "as_expected" for finding in findings):
         raise typer.Exit(1)
-
-
-def _say_if_first_run(request: Request) -> None:
-    from freecool.core.compiled import cache_folder
-
-    if not request.as_json and not any(Path(cache_folder()).rglob("*run_year*.nbi")):
-        typer.echo("First run: compiling the year loop, under a minute; later runs start at once.", err=True)
 
 
 def main() -> None:

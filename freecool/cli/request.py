@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -14,6 +13,7 @@ from freecool.cases.options import OPTION_KEYS, case_overrides, merged, setting
 from freecool.cases.rules import RULES
 from freecool.cli.shared_options import with_fields
 from freecool.core.errors import CaseError
+from freecool.core.presentation import presentation_of
 from freecool.show.files import write_page
 
 if TYPE_CHECKING:
@@ -114,7 +114,7 @@ class Request:
             utc_offset_h=self.utc_offset,
         )
 
-    def answer(self, result: Any, text: Callable[[Any, System], str]) -> None:
+    def answer(self, result: Any) -> None:
         """Print a result as JSON or as text, and write its report where asked."""
         if self.report is not None:
             from freecool.show.html import report_html
@@ -125,7 +125,7 @@ class Request:
             return
         if self.weather is None:
             typer.echo("No weather was given, so this is the built-in demo: an invented climate.\n")
-        typer.echo(text(result, self.system))
+        typer.echo(presentation_of(result.job).text(result, self.system))
 
 
 with_request = with_fields(Request)

@@ -6,10 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from freecool.answers.rules import limits_of
 from freecool.core import air
 from freecool.core.units import DIMENSIONS, System, convert, format_quantity, parse
-from freecool.physics.rule import permits
 from freecool.show.style import FAINT, INK, MUTED, WARN, WITH, WITHOUT, own_axes, page_style
 
 if TYPE_CHECKING:
@@ -17,7 +15,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from freecool.answers.estimate import Estimate
-    from freecool.cases.model import Case
 
 # The chart's frame.
 CHART_C = (-5.0, 45.0)
@@ -27,8 +24,6 @@ RELATIVE_HUMIDITY_LINES = (0.2, 0.4, 0.6, 0.8)
 ENTHALPY_LINES = {"ip": range(15, 50, 5), "si": range(10, 110, 10)}
 # How a humidity ratio is shown: unit, and how many of it make 1 kg/kg.
 HUMIDITY_RATIO = {"ip": ("gr/lb", 7000.0), "si": ("g/kg", 1000.0)}
-# Return air of the drawn rule, at set point.
-RETURN_RH = 0.5
 
 
 def draw_chart(answer: Estimate, ax: Axes | None = None, units: System = "ip") -> Axes:
@@ -42,8 +37,8 @@ def draw_chart(answer: Estimate, ax: Axes | None = None, units: System = "ip") -
         caution = answer.case.humidity.caution_dew_point
         label, scale = HUMIDITY_RATIO[units]
         _draw_air(ax, pressure, units)
-        edge_t, edge_w, opens = permitted_region(answer.case, pressure)
-        edge = (_shown(edge_t, units), edge_w * scale, opens)
+        edge_t, edge_w = np.linspace(*CHART_C, 101), np.linspace(*CHART_W, 53)
+        edge = (_shown(edge_t, units), edge_w * scale, answer.rule_opens(edge_t, edge_w).astype(float))
         ax.contourf(*edge, levels=[0.5, 1.5], colors=[WITH], alpha=0.12)
         ax.contour(*edge, levels=[0.5], colors=[INK], linewidths=0.9)
         # No air lies above saturation: what the rule would do there is covered.
@@ -122,18 +117,3 @@ def humidity_ratio_at(enthalpy_j_kg: float, dry_bulb_c: NDArray[np.float64]) -> 
     """Humidity ratio [kg/kg] on a line of enthalpy [J/kg], given dry bulb [degC]."""
     dry = air.DRY_AIR_HEAT_J_KGK * dry_bulb_c
     return (enthalpy_j_kg - dry) / (air.VAPORISATION_J_KG + air.VAPOUR_HEAT_J_KGK * dry_bulb_c)
-
-
-def permitted_region(
-    case: Case, pressure_pa: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
-    """(dry bulb, humidity ratio, 1 where the rule opens) on a grid, with return air at set point and 50 % RH."""
-    t, w = np.linspace(*CHART_C, 101), np.linspace(*CHART_W, 53)
-    set_point = case.schedule.cooling
-    limits = limits_of(case.rule, pressure_pa, case.site.climate_zone)
-    inside = float(air.humidity_ratio_from_relative_humidity(set_point, RETURN_RH, pressure_pa))
-    table = air.saturation_table()
-    opens = np.array(
-        [[permits(limits, table, True, x, y, set_point, set_point, inside, pressure_pa) for x in t] for y in w], float
-    )
-    return t, w, opens

@@ -8,8 +8,8 @@ import re
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from freecool.answers.humidity import HIGH_HOURS, WATCH_HOURS
-from freecool.answers.verdict import WORTHWHILE_PERCENT
+from freecool.core.presentation import Presented, presentation_of
+from freecool.core.thresholds import HIGH_HOURS, WATCH_HOURS, WORTHWHILE_PERCENT
 from freecool.core.units import System, format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.show.style import MONTHS
@@ -111,7 +111,7 @@ class Page(NamedTuple):
     method: Sequence[str] = METHOD
 
 
-def report_html(result: Estimate | DifferentialSweep | RulesCompared, units: System = "ip") -> str:
+def report_html(result: Presented, units: System = "ip") -> str:
     """A result as one self-contained HTML page, given a unit system."""
     return page_environment().get_template("report.html").render(page=report_page(result, units))
 
@@ -132,7 +132,7 @@ def bound(text: str) -> str:
     return re.sub(r"(?<=[0-9]) (?=(?:%|°|kWh|hours?|h|cfm|K|W)(?![a-z]))", "\u00a0", text)
 
 
-def notebook_html(result: Estimate | DifferentialSweep | RulesCompared) -> str:
+def notebook_html(result: Presented) -> str:
     """A result as a notebook shows it: what it is about, verdict and first picture."""
     from markupsafe import escape
 
@@ -144,20 +144,14 @@ def notebook_html(result: Estimate | DifferentialSweep | RulesCompared) -> str:
     )
 
 
-def report_page(result: Any, units: System, most_pictures: int = 9) -> Page:
+def report_page(result: Presented, units: System, most_pictures: int = 9) -> Page:
     """Everything a report says of a result, given a unit system and how many pictures to draw."""
-    from freecool.answers.comparison import RulesCompared
-    from freecool.answers.pick import DifferentialSweep
-
-    make: Callable[..., Page] = _value_page
-    if isinstance(result, DifferentialSweep):
-        make = _pick_page
-    elif isinstance(result, RulesCompared):
-        make = _compare_page
-    return make(result, units, most_pictures)
+    page: Page = presentation_of(result.job).page(result, units, most_pictures)
+    return page
 
 
-def _value_page(answer: Estimate, units: System, most: int) -> Page:
+def value_page(answer: Estimate, units: System, most: int) -> Page:
+    """The report\'s contents of an estimate, given a unit system and how many pictures at most."""
     groups: list[list[Figure]] = [[]]
     for row in value_rows(answer, units):
         if row is None:
@@ -181,8 +175,6 @@ def _value_page(answer: Estimate, units: System, most: int) -> Page:
 
 
 def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
-    from freecool.answers.estimate import spread
-
     plot, energy, damp = answer.plot, answer.energy, answer.humidity
     monthly = answer.monthly
 
@@ -214,15 +206,16 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
             f"{answer.hours.damp:,.0f} damp ones, marked with crosses.",
         ),
     ]
-    if len(answer.by_year) > 1:
-        good = spread(answer.by_year)
+    good = answer.spread
+    if good is not None:
         each = ", ".join(f"{year['year']:.0f} {whole(year['net_kwh_saved'])}" for year in answer.by_year)
         caption = f"Net kWh saved in each year; eight of ten lie between {whole(good['p10'])} and {whole(good['p90'])}."
         drawings.append(Drawing(plot.years, caption, f"{each}."))
     return drawings
 
 
-def _pick_page(sweep: DifferentialSweep, units: System, most: int) -> Page:
+def pick_page(sweep: DifferentialSweep, units: System, most: int) -> Page:
+    """The report\'s contents of a sweep of differentials, given a unit system and how many pictures at most."""
     heads, cells = pick_cells(sweep, units)
     chosen = chosen_of(sweep)
     at = format_quantity(chosen.differential_k, "difference", units)
@@ -276,7 +269,8 @@ def _pick_drawings(sweep: DifferentialSweep, units: System) -> list[Drawing]:
     ]
 
 
-def _compare_page(compared: RulesCompared, units: System, most: int) -> Page:
+def compare_page(compared: RulesCompared, units: System, most: int) -> Page:
+    """The report\'s contents of rules side by side, given a unit system and how many pictures at most."""
     heads, cells = compare_cells(compared, units)
     figures = [
         Figure(

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from freecool.answers.humidity import WATCH_HOURS
+from freecool.core.thresholds import WATCH_HOURS
 from freecool.core.units import DIMENSIONS, System, convert
 from freecool.show.style import INK, MONTHS, WARN, WITH, WITHOUT, key_below, own_axes, page_style, tone_map
 
@@ -91,15 +91,13 @@ class EstimatePlots:
 
     def years(self, ax: Axes | None = None) -> Axes:
         """Net kWh of each real year, with the band in which eight of ten lie."""
-        from freecool.answers.estimate import spread
-
         with page_style():
             ax = own_axes(ax, 2.6)
             told = self._answer.by_year
             net = [year["net_kwh_saved"] for year in told]
             ax.bar(range(len(net)), net, 0.7, color=WITH)
-            if len(net) > 1:
-                good = spread(told)
+            good = self._answer.spread
+            if good is not None:
                 ax.axhspan(good["p10"], good["p90"], color=WITHOUT, alpha=0.4, zorder=0.9, label="8 of 10 years")
                 ax.axhline(float(np.mean(net)), color=INK, linewidth=1.0, linestyle="--", label="mean")
                 key_below(ax, 2, 0.30 if len(net) > 10 else 0.18)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from freecool.answers.commissioning import LEAST_SPREAD_K, Commissioning
 from freecool.core.units import System, format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.show.html import page_environment
 from freecool.show.text import case_facts, rule_text
 
 if TYPE_CHECKING:
+    from freecool.answers.commissioning import Commissioning
     from freecool.answers.pick import DifferentialSweep
     from freecool.cases.model import Case
 
@@ -109,7 +109,7 @@ def _before(case: Case, day: Commissioning, units: System) -> list[str]:
     told = [
         f"This table is for outdoor air at {format_quantity(day.outdoor_c, 'temperature', units)} and return air at "
         f"{format_quantity(day.return_c, 'temperature', units)}. Test with at least "
-        f"{format_quantity(LEAST_SPREAD_K, 'difference', units)} "
+        f"{format_quantity(day.least_spread_k, 'difference', units)} "
         "between them.",
         "Lock the compressor out, run the fan at full speed, and command the damper by hand.",
         "At each position wait until readings are steady, then read all four within a few minutes, with the same "

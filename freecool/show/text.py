@@ -59,10 +59,8 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
         ("Break-even", format_quantity(answer.break_even_differential_k, "difference", units),
          "differential below which a fan watt earns less than the compressor's"),
     ]  # fmt: skip
-    if len(answer.by_year) > 1:
-        from freecool.answers.estimate import spread
-
-        good = spread(answer.by_year)
+    good = answer.spread
+    if good is not None:
         rows.insert(1, ("Bad and good years", f"{good['p10']:,.0f} to {good['p90']:,.0f} kWh",
                         f"net, 10th to 90th percentile of {len(answer.by_year)} years, half of them above "
                         f"{good['p50']:,.0f}"))  # fmt: skip

@@ -7,21 +7,20 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Query, Request, UploadFile
 from fastapi.responses import JSONResponse, Response, StreamingResponse
 
+from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import make_case
 from freecool.core.units import parse
 from freecool.core.version import __version__
 from freecool.web.models import (
-    CompareAnswer,
+    ANSWERS,
     Drawn,
     Held,
     JobRequest,
-    PickAnswer,
     PickRequest,
     Refusal,
     Stations,
-    ValueAnswer,
 )
-from freecool.web.question import Question, make_sweep
+from freecool.web.question import Question, make_search
 from freecool.web.services import AnswerService
 from freecool.web.weather_store import WeatherStore
 from freecool.web.work import Line, Tell, as_lines_of_json, outcome
@@ -64,20 +63,8 @@ def api_router(service: AnswerService) -> APIRouter:
     """The routes under /api, given where questions are answered."""
     router = APIRouter(prefix="/api")
 
-    @router.post("/value", response_model=ValueAnswer, responses=COMPUTING | STREAMED)
-    async def value(asked: JobRequest, request: Request) -> Response:
-        """What a damper with first-stage free cooling is worth on a building in a climate."""
-        return await answered(service, "value", question(asked), request)
-
-    @router.post("/pick", response_model=PickAnswer, responses=COMPUTING | STREAMED)
-    async def pick(asked: PickRequest, request: Request) -> Response:
-        """Which differential to set, and why."""
-        return await answered(service, "pick", question(asked), request)
-
-    @router.post("/compare", response_model=CompareAnswer, responses=COMPUTING | STREAMED)
-    async def compare(asked: Drawn, request: Request) -> Response:
-        """The named rules side by side: dry bulb or enthalpy, with honest sensors."""
-        return await answered(service, "compare", question(asked), request)
+    for job in JOBS.values():
+        _add_job(router, service, job)
 
     @router.post("/weather", response_model=Held, responses=refusals(400, 403, 413, 422, 429, 503))
     async def weather(
@@ -102,6 +89,24 @@ def api_router(service: AnswerService) -> APIRouter:
     return router
 
 
+def _add_job(router: APIRouter, service: AnswerService, job: Job) -> None:
+    """The route of a job, given its place in the table."""
+
+    async def answer(body: JobRequest, request: Request) -> Response:
+        return await answered(service, job.name, question(body), request)
+
+    answer.__name__, answer.__doc__ = job.name, job.summary
+    answer.__annotations__ = {"body": request_model(job), "request": Request, "return": Response}
+    router.post(f"/{job.name}", response_model=ANSWERS[job.name], responses=COMPUTING | STREAMED)(answer)
+
+
+def request_model(job: Job) -> type[JobRequest]:
+    """What a request for a job's answer may hold, given the job."""
+    if "differentials_k" in job.takes:
+        return PickRequest
+    return Drawn if job.searches else JobRequest
+
+
 def question(asked: JobRequest) -> Question:
     """A `Question`, given a request's body.
 
@@ -113,17 +118,17 @@ def question(asked: JobRequest) -> Question:
     case = make_case(asked.case, preset=asked.preset, units=asked.units, where="case")
     names = ("first", "last", "step", "draws", "seed", "humidity_ceiling")
     told = [getattr(asked, name, PickRequest.model_fields[name].default) for name in names]
-    return Question(case, asked.weather, asked.years, asked.units, make_sweep(asked.units, *told))
+    return Question(case, asked.weather, asked.years, asked.units, make_search(asked.units, *told))
 
 
-async def answered(service: AnswerService, door: str, asked: Question, request: Request) -> Response:
+async def answered(service: AnswerService, job: str, asked: Question, request: Request) -> Response:
     """The answer as one object, or as lines where the client takes them."""
 
     def as_dict(result: Any, tell: Tell) -> dict[str, Any]:
         told: dict[str, Any] = result.to_dict()
         return told
 
-    lines = service.lines(door, asked, as_dict)
+    lines = service.lines(job, asked, as_dict)
     if STREAM in request.headers.get("accept", ""):
         # What is refused at once still gets its code.
         first: Line = await anext(lines)

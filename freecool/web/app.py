@@ -14,6 +14,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 from starlette.exceptions import HTTPException
 from starlette.staticfiles import StaticFiles
 
+from freecool.answers.jobs import JOBS, Job
 from freecool.answers.scenarios import Cancelled
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
 from freecool.core.errors import CaseError, FreecoolError
@@ -25,7 +26,7 @@ from freecool.web.api import STREAM, api_router, near, upload
 from freecool.web.link import Link, canonical, case_of, case_toml, read_link
 from freecool.web.question import question_of
 from freecool.web.security import LOOPBACK, SecurityMiddleware
-from freecool.web.services import DOORS, AnswerService, Door
+from freecool.web.services import AnswerService
 from freecool.web.weather_store import NotHeld
 from freecool.web.work import Busy, Tell, TooLong, as_lines_of_json, outcome
 
@@ -64,9 +65,9 @@ def create_app(
 
 
 def _add_pages(app: FastAPI, service: AnswerService, demo: bool) -> None:
-    @app.get("/answer/{door}", include_in_schema=False)
-    async def answer(request: Request, door: str) -> Response:
-        found = _door(door)
+    @app.get("/answer/{job}", include_in_schema=False)
+    async def answer(request: Request, job: str) -> Response:
+        found = _job(job)
         link = read_link(dict(request.query_params))
         if link.weather is None:
             raise CaseError("No weather was chosen: choose an invented climate, send a file or find a station.")
@@ -83,15 +84,15 @@ def _add_pages(app: FastAPI, service: AnswerService, demo: bool) -> None:
         first = await anext(lines)
         return StreamingResponse(as_lines_of_json(first, lines), media_type=STREAM)
 
-    @app.get("/download/{door}/{file}", include_in_schema=False)
-    async def download(request: Request, door: str, file: str, outdoor: str = pages.TEST_DAY_OUTDOOR) -> Response:
-        found = _door(door)
+    @app.get("/download/{job}/{file}", include_in_schema=False)
+    async def download(request: Request, job: str, file: str, outdoor: str = pages.TEST_DAY_OUTDOOR) -> Response:
+        found = _job(job)
         params = dict(request.query_params)
         back = params.pop("return", None)
         params.pop("outdoor", None)
         link = read_link(params)
         asked = question_of(link)
-        kinds = {*found.downloads, "case.toml", *(["sheet.html"] if door == "pick" else [])}
+        kinds = {*pages.downloads(found), "case.toml", *(["sheet.html"] if found.sheet else [])}
         if file not in kinds:
             raise HTTPException(404, f"There is no download {file[:40]!r} here, only {', '.join(sorted(kinds))}.")
         if file == "case.toml":
@@ -104,14 +105,14 @@ def _add_pages(app: FastAPI, service: AnswerService, demo: bool) -> None:
                 return pages.report_of(link, result)
             if file == "sheet.html":
                 return _sheet(result, outdoor_c, back_c, link)
-            return _csv(result.hourly if file == "hourly.csv" else result.table)
+            return _csv(found.table_of(result))
 
-        return _attached(await outcome(service.lines(door, asked, show), request.is_disconnected), file)
+        return _attached(await outcome(service.lines(job, asked, show), request.is_disconnected), file)
 
     @app.post("/weather", include_in_schema=False)
     async def send(
         file: UploadFile,
-        door: Annotated[str, Form()] = "value",
+        job: Annotated[str, Form()] = "value",
         link: Annotated[str, Form()] = "",
         latitude: Annotated[str, Form()] = "",
         longitude: Annotated[str, Form()] = "",
@@ -119,7 +120,7 @@ def _add_pages(app: FastAPI, service: AnswerService, demo: bool) -> None:
         utc_offset: Annotated[str, Form()] = "",
         allow_gaps: Annotated[bool, Form()] = False,
     ) -> Response:
-        found = _door(door)
+        found = _job(job)
         place = {
             name: _degrees(text, name) if text.strip() else None
             for name, text in (("latitude", latitude), ("longitude", longitude), ("utc_offset_h", utc_offset))
@@ -130,10 +131,8 @@ def _add_pages(app: FastAPI, service: AnswerService, demo: bool) -> None:
         return RedirectResponse(f"/{found.name}?{canonical(after, case_of(after))}", 303)
 
     @app.get("/stations", include_in_schema=False)
-    async def stations(
-        request: Request, latitude: str, longitude: str, door: str = "value", link: str = ""
-    ) -> Response:
-        found, before = _door(door), _read_query(link)
+    async def stations(request: Request, latitude: str, longitude: str, job: str = "value", link: str = "") -> Response:
+        found, before = _job(job), _read_query(link)
         listed = await near(service, _degrees(latitude, "latitude"), _degrees(longitude, "longitude"))
         rows = []
         for station in listed:
@@ -150,9 +149,9 @@ def _add_pages(app: FastAPI, service: AnswerService, demo: bool) -> None:
 
     # Last, since its path takes any one word.
     @app.get("/", include_in_schema=False)
-    @app.get("/{door}", include_in_schema=False)
-    async def page(request: Request, door: str = "value") -> Response:
-        found = _door(door)
+    @app.get("/{job}", include_in_schema=False)
+    async def page(request: Request, job: str = "value") -> Response:
+        found = _job(job)
         link, fault = Link(), ""
         typed: dict[str, str] = {}
         try:
@@ -189,10 +188,10 @@ def _add_pages(app: FastAPI, service: AnswerService, demo: bool) -> None:
         return HTMLResponse(pages.page_html(found, link, case, query, service.weather, **told))
 
 
-def _door(name: str) -> Door:
-    if name not in DOORS:
-        raise HTTPException(404, f"There is no page {name[:40]!r} here, only {', '.join(DOORS)}.")
-    return DOORS[name]
+def _job(name: str) -> Job:
+    if name not in JOBS:
+        raise HTTPException(404, f"There is no page {name[:40]!r} here, only {', '.join(JOBS)}.")
+    return JOBS[name]
 
 
 def _with_weather(link: Link, weather: str) -> Link:

@@ -9,10 +9,10 @@ from freecool.cases.fields import CaseField
 from freecool.cases.model import Case, case_fields
 from freecool.cases.presets import PRESETS
 from freecool.web.field_text import field_text, preset_case, unit_beside
-from freecool.web.link import SWEEP, Link
+from freecool.web.link import SWEEP, Link, search_words
 
 if TYPE_CHECKING:
-    from freecool.web.services import Door
+    from freecool.answers.jobs import Job
     from freecool.web.weather_store import WeatherStore
 
 # The few numbers that matter, in the order of a quote.
@@ -48,11 +48,11 @@ SWEEP_LABELS = {
 
 
 def form_values(
-    door: Door, link: Link, case: Case, query: str, store: WeatherStore, typed: Mapping[str, str] = {}
+    job: Job, link: Link, case: Case, query: str, store: WeatherStore, typed: Mapping[str, str] = {}
 ) -> dict[str, Any]:
     """What the form's template shows."""
     preset = preset_case(link.preset if link.preset in PRESETS else case.preset)
-    first = [key for key in FIRST if not (door.name == "pick" and key == "rule.differential")]
+    first = [key for key in FIRST if not (job.name == "pick" and key == "rule.differential")]
     fields = {key: field for key, field in case_fields().items() if key != "preset"}
     rows = {key: _row(field, link, case, preset, typed.get(key)) for key, field in fields.items()}
     groups = []
@@ -60,7 +60,9 @@ def form_values(
         members = [rows[key] for key, field in fields.items() if field.table == section and key not in first]
         if members:
             groups.append((title, section or "name", members))
-    sweep = [{"key": key, "label": SWEEP_LABELS[key], "text": link.sweep.get(key, SWEEP[key])} for key in door.settings]
+    sweep = [
+        {"key": key, "label": SWEEP_LABELS[key], "text": link.sweep.get(key, SWEEP[key])} for key in search_words(job)
+    ]
     return {
         "link": query, "weather": link.weather or "", "weathers": _weathers(link, store), "preset": preset.preset,
         "presets": list(PRESETS), "units": link.units, "years": link.years or "", "sweep": sweep,

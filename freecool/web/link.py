@@ -9,6 +9,7 @@ from urllib.parse import parse_qsl, urlencode
 
 import tomli_w
 
+from freecool.answers.jobs import Job
 from freecool.cases.model import Case, case_fields, make_case
 from freecool.cases.options import merged, nested
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
@@ -17,8 +18,20 @@ from freecool.core.units import System
 from freecool.web.field_text import PERIOD, field_text, link_text, preset_case, typed_entry
 
 LONGEST_TEXT = 4_000
-# How the pick goes about it, as the command line's options, and its defaults.
+# How a search goes about it, as the command line's options, and its defaults.
 SWEEP = {"from": "0F", "to": "20F", "step": "1F", "draws": "100", "seed": "0", "humidity_ceiling": "250"}
+# Which of these fill each field of `SearchSettings`.
+SEARCH_WORDS = {
+    "differentials_k": ("from", "to", "step"),
+    "draws": ("draws",),
+    "seed": ("seed",),
+    "humidity_ceiling_hours": ("humidity_ceiling",),
+}
+
+
+def search_words(job: Job) -> tuple[str, ...]:
+    """What a form asks of a job's search, given the job."""
+    return tuple(word for name in job.takes for word in SEARCH_WORDS[name])
 
 
 @dataclass(frozen=True)

@@ -313,3 +313,7 @@ class CompareAnswer(Answer):
     thermal_zone: str
     rules: list[RuleModel]
     answers: list[str]
+
+
+ANSWERS: dict[str, type[Model]] = {"value": ValueAnswer, "pick": PickAnswer, "compare": CompareAnswer}
+"""The answer of each job, by its name."""

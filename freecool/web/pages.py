@@ -10,20 +10,22 @@ from urllib.parse import parse_qsl
 
 from markupsafe import Markup
 
+from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import Case
 from freecool.core.units import format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.web.form import form_values
 from freecool.web.link import Link
-from freecool.web.services import DOORS, Door
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-    from freecool.web.services import Result
+    from freecool.answers.jobs import Result
     from freecool.web.weather_store import WeatherStore
 
 TEST_DAY_OUTDOOR = "55F"
+# How long the page waits after a change before it asks again [ms].
+PAUSE_MS, PAUSE_SEARCH_MS = 400, 800
 
 # The settings of a drawing are the process's, so one thread draws at a time.
 _drawing = threading.Lock()
@@ -44,14 +46,14 @@ def _render(name: str, **values: Any) -> Markup:
 
 
 def page_html(
-    door: Door, link: Link, case: Case, query: str, store: WeatherStore, *, result: str = "",
+    job: Job, link: Link, case: Case, query: str, store: WeatherStore, *, result: str = "",
     brief: str = "", fault: str = "", typed: Mapping[str, str] = {}, pending: bool = False,
 ) -> str:  # fmt: skip
-    """The whole page of a door.
+    """The whole page of a job.
 
     Parameters
     ----------
-    door : Door
+    job : Job
     link : Link
     case : Case
         Of the link, or of its preset where it describes none.
@@ -70,11 +72,17 @@ def page_html(
     pending : bool
         Whether the script asks for the answer at once.
     """
-    form = form_values(door, link, case, query, store, typed)
+    form = form_values(job, link, case, query, store, typed)
     return _render(
-        "page.html", door=door, doors=DOORS.values(), link=query, form=form,
+        "page.html", job=job, jobs=JOBS.values(), pause_ms=PAUSE_SEARCH_MS if job.searches else PAUSE_MS,
+        link=query, form=form,
         result=Markup(result), brief=brief, fault=fault, pending=pending, cautions=CAUTIONS,
     )  # fmt: skip
+
+
+def downloads(job: Job) -> dict[str, str]:
+    """File names and words of what can be downloaded with an answer, given its job."""
+    return {"report.html": "Report", f"{job.table}.csv": f"{job.table_words} (CSV)"}
 
 
 def plain_html(title: str, *, fault: str = "", body: str = "", back: str = "/") -> str:
@@ -82,26 +90,26 @@ def plain_html(title: str, *, fault: str = "", body: str = "", back: str = "/") 
     return _render("plain.html", title=title, fault=fault, body=Markup(body), back=back)
 
 
-def form_html(door: Door, link: Link, case: Case, query: str, store: WeatherStore) -> str:
-    """The form of a door as a fragment."""
-    return _render("form.html", form=form_values(door, link, case, query, store))
+def form_html(job: Job, link: Link, case: Case, query: str, store: WeatherStore) -> str:
+    """The form of a job as a fragment."""
+    return _render("form.html", form=form_values(job, link, case, query, store))
 
 
 def answer_html(
-    door: Door, link: Link, query: str, result: Result, base: str, pictures: str = ""
+    job: Job, link: Link, query: str, result: Result, base: str, pictures: str = ""
 ) -> tuple[str, str, str]:
     """(fragment, verdict, a few words), given an answer, its link, the server's address and its pictures."""
     from freecool.show.html import report_page
 
     page = report_page(result, link.units, most_pictures=0)
     fragment = _render(
-        "answer.html", page=page, door=door, downloads=door.downloads, link=query,
-        link_pairs=parse_qsl(query), address=f"{base}{door.name}?{query}", outdoor=TEST_DAY_OUTDOOR,
+        "answer.html", page=page, job=job, downloads=downloads(job), link=query,
+        link_pairs=parse_qsl(query), address=f"{base}{job.name}?{query}", outdoor=TEST_DAY_OUTDOOR,
         back=format_quantity(result.case.schedule.cooling, "temperature", link.units).replace(" °", ""),
         uploaded=(link.weather or "").startswith("upload:"), pictures=Markup(pictures),
     )  # fmt: skip
     first = page.figures[0][0]
-    words = page.verdict.split(":")[0] if door.name == "compare" else f"{first.label} {first.number}"
+    words = page.verdict.split(":")[0] if job.name == "compare" else f"{first.label} {first.number}"
     return fragment, page.verdict, words
 
 
@@ -122,6 +130,6 @@ def report_of(link: Link, result: Result) -> str:
         return report_html(result, link.units)
 
 
-def stations_html(door: str, stations: list[dict[str, Any]]) -> str:
+def stations_html(job: str, stations: list[dict[str, Any]]) -> str:
     """Stations to choose from, given their id, name, words and link."""
-    return _render("stations.html", door=door, stations=stations)
+    return _render("stations.html", job=job, stations=stations)

@@ -1,36 +1,29 @@
-"""The question that a link or a request puts: a case, a weather, and how a sweep goes about it."""
+"""The question that a link or a request puts: a case, a weather, and how a search goes about it."""
 
 from __future__ import annotations
 
 import math
 from typing import NamedTuple
 
+from freecool.answers.settings import SearchSettings, differentials
 from freecool.cases.model import Case
 from freecool.core.errors import CaseError
-from freecool.core.units import System, parse
+from freecool.core.units import System
 from freecool.web.link import SWEEP, Link, case_of
 
+# What one request may ask of a server that others use too; the command line takes more.
 MOST_DRAWS = 500
 MOST_STEPS = 100
 
 
-class SweepSettings(NamedTuple):
-    """Which differentials are tried [K], and under how many drawn sensor errors."""
-
-    differentials_k: tuple[float, ...]
-    draws: int
-    seed: int
-    humidity_ceiling_hours: float
-
-
 class Question(NamedTuple):
-    """A case, a weather by its name, and how a sweep goes about it."""
+    """A case, a weather by its name, and how a search goes about it."""
 
     case: Case
     weather: str | None
     years: str | None
     units: System
-    sweep: SweepSettings
+    search: SearchSettings
 
 
 def question_of(link: Link) -> Question:
@@ -39,39 +32,29 @@ def question_of(link: Link) -> Question:
     Raises
     ------
     CaseError
-        Whatever describes no building, or no sweep.
+        Whatever describes no building, or no search.
     """
     chosen = {**SWEEP, **{key: text for key, text in link.sweep.items() if text}}
     draws, seed, ceiling = (_number(chosen[key], key) for key in ("draws", "seed", "humidity_ceiling"))
-    sweep = make_sweep(link.units, chosen["from"], chosen["to"], chosen["step"], draws, seed, ceiling)
-    return Question(case_of(link), link.weather, link.years, link.units, sweep)
+    search = make_search(link.units, chosen["from"], chosen["to"], chosen["step"], draws, seed, ceiling)
+    return Question(case_of(link), link.weather, link.years, link.units, search)
 
 
-def make_sweep(
+def make_search(
     units: System, first: str | float, last: str | float, step: str | float, draws: float, seed: float, ceiling: float
-) -> SweepSettings:
-    """A sweep's settings, given units, its differentials' first, last and step, draws, seed and humidity ceiling [h].
+) -> SearchSettings:
+    """How a search goes about it, given units, the differentials' first, last and step, and the other settings.
 
     Raises
     ------
     CaseError
         Bounds that do not rise, or more work than one request may ask for.
     """
-    low, high, by = (
-        parse(text, "difference", units, name) for text, name in ((first, "from"), (last, "to"), (step, "step"))
-    )
-    if not 0.0 <= low <= high or by <= 0.0 or (high - low) / by > MOST_STEPS:
-        raise CaseError(
-            f"from {first} to {last} by {step}: expected 0 or more, rising, in at most {MOST_STEPS} steps, such as "
-            "from 0F to 20F by 1F."
-        )
     for name, value, most in (("draws", draws, MOST_DRAWS), ("seed", seed, 2**31 - 1)):
         if not (0 <= value <= most and value == int(value)):
             raise CaseError(f"{name} is {value:g}: expected a whole number from 0 to {most:,}.")
-    if not 0.0 <= ceiling <= 8784.0:
-        raise CaseError(f"humidity_ceiling is {ceiling:g}: expected hours a year, 0 to 8,784.")
-    tried = tuple(low + by * index for index in range(int((high - low) / by + 1e-6) + 1))
-    return SweepSettings(tried, int(draws), int(seed), ceiling)
+    tried = differentials(first, last, step, units, most_steps=MOST_STEPS)
+    return SearchSettings(differentials_k=tried, draws=int(draws), seed=int(seed), humidity_ceiling_hours=ceiling)
 
 
 def _number(text: str, name: str) -> float:

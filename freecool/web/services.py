@@ -1,4 +1,4 @@
-"""The three doors by question, and the way from a question through weather and computation to its answer."""
+"""The way from a question through weather and computation to its answer."""
 
 from __future__ import annotations
 
@@ -6,19 +6,15 @@ import threading
 from collections import OrderedDict
 from collections.abc import AsyncGenerator, Callable
 from contextlib import aclosing
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any
 
-from freecool.web.link import SWEEP
+from freecool.answers.jobs import JOBS
 from freecool.web.question import Question
 from freecool.web.weather_store import WeatherStore
 from freecool.web.work import Line, Tell, Work
 
 if TYPE_CHECKING:
-    from freecool.answers.comparison import RulesCompared
-    from freecool.answers.estimate import Estimate
-    from freecool.answers.pick import DifferentialSweep
-
-    Result = Estimate | DifferentialSweep | RulesCompared
+    from freecool.answers.jobs import Result
 
 # A few threads: the computation itself uses all cores, and drawing one.
 THREADS = 2
@@ -32,30 +28,6 @@ MOST_HOURS_KEPT = 90_000
 """Longer records make answers too large to keep. [h]"""
 
 
-class Door(NamedTuple):
-    """One of the three questions."""
-
-    name: str
-    asks: str
-    downloads: dict[str, str]
-    settings: tuple[str, ...]
-    """Which settings of a sweep it takes."""
-    pause_ms: int
-    """How long the page waits after a change before it asks again. [ms]"""
-
-
-DOORS = {
-    door.name: door
-    for door in (
-        Door("value", "What is it worth?", {"report.html": "Report", "hourly.csv": "Hourly table (CSV)"}, (), 400),
-        Door(
-            "pick", "Which differential?", {"report.html": "Report", "candidates.csv": "Table (CSV)"}, tuple(SWEEP), 800
-        ),
-        Door("compare", "Which rule?", {"report.html": "Report", "rules.csv": "Table (CSV)"}, ("draws", "seed"), 800),
-    )
-}
-
-
 class AnswerService:
     """Where questions are answered: weather, threads, and the last few results."""
 
@@ -67,7 +39,7 @@ class AnswerService:
         self._lock = threading.Lock()
 
     async def lines(
-        self, door: str, question: Question, show: Callable[[Result, Tell], Any]
+        self, job: str, question: Question, show: Callable[[Result, Tell], Any]
     ) -> AsyncGenerator[Line, None]:
         """What the answering of a question tells; its result is what `show` makes of the answer, in a worker.
 
@@ -83,19 +55,19 @@ class AnswerService:
                 async for line in fetching:
                     if "result" not in line:
                         yield line
-        working = self.work.lines(lambda tell, cancel: show(self._answer(door, question, tell, cancel), tell))
+        working = self.work.lines(lambda tell, cancel: show(self._answer(job, question, tell, cancel), tell))
         async with aclosing(working):
             async for line in working:
                 yield line
 
-    def _answer(self, door: str, question: Question, tell: Tell, cancel: threading.Event) -> Result:
-        key = (door, question.weather, question.years, question.case.model_dump_json(), question.sweep)
+    def _answer(self, job: str, question: Question, tell: Tell, cancel: threading.Event) -> Result:
+        key = (job, question.weather, question.years, question.case.model_dump_json(), question.search)
         with self._lock:
             kept = self._results.get(key)
             if kept is not None:
                 self._results.move_to_end(key)
                 return kept
-        result = self._compute(door, question, tell, cancel)
+        result = self._compute(job, question, tell, cancel)
         if result.weather.hours <= MOST_HOURS_KEPT:
             with self._lock:
                 self._results[key] = result
@@ -103,24 +75,10 @@ class AnswerService:
                     self._results.popitem(last=False)
         return result
 
-    def _compute(self, door: str, question: Question, tell: Tell, cancel: threading.Event) -> Result:
-        case, sweep = question.case, question.sweep
+    def _compute(self, job: str, question: Question, tell: Tell, cancel: threading.Event) -> Result:
         weather = self.weather.open(question.weather, question.years)
 
         def progress(done: int, total: int) -> None:
             tell({"progress": [done, total]})
 
-        if door == "value":
-            from freecool.answers.estimate import estimate
-
-            return estimate(case, weather)
-        if door == "pick":
-            from freecool.answers.pick import sweep_differential
-
-            return sweep_differential(
-                case, weather, sweep.differentials_k, draws=sweep.draws, seed=sweep.seed,
-                humidity_ceiling_hours=sweep.humidity_ceiling_hours, progress=progress, cancel=cancel,
-            )  # fmt: skip
-        from freecool.answers.comparison import compare_rules
-
-        return compare_rules(case, weather, draws=sweep.draws, seed=sweep.seed, progress=progress, cancel=cancel)
+        return JOBS[job].run(question.case, weather, question.search, progress=progress, cancel=cancel)

@@ -1,6 +1,6 @@
 "use strict";
 
-const door = document.body.dataset.door;
+const job = document.body.dataset.job;
 const pause = Number(document.body.dataset.pause);
 const find = id => document.getElementById(id);
 const form = find("case");
@@ -54,9 +54,9 @@ function showAnswer(answer, redraw) {
   find("brief").textContent = answer.brief;
   find("brief").hidden = false;
   find("said").textContent = answer.verdict;
-  for (const anchor of document.querySelectorAll("nav a")) anchor.href = `/${anchor.dataset.door}?${answer.link}`;
+  for (const anchor of document.querySelectorAll("nav a")) anchor.href = `/${anchor.dataset.job}?${answer.link}`;
   for (const entry of document.querySelectorAll("[data-link]")) entry.value = answer.link;
-  history.replaceState(null, "", `/${door}?${answer.link}`);
+  history.replaceState(null, "", `/${job}?${answer.link}`);
   if (redraw) {
     const focused = document.activeElement && document.activeElement.id;
     form.innerHTML = answer.form;
@@ -69,10 +69,10 @@ async function ask(redraw) {
   clearTimeout(timer);
   if (asked) asked.abort();
   const mine = asked = new AbortController();
-  const words = { value: "Working it out", pick: "Trying differentials", compare: "Comparing rules" }[door];
+  const words = document.body.dataset.working;
   const late = setTimeout(() => showWait(words, 0, 0), 300);
   try {
-    const reply = await fetch(`/answer/${door}?${query()}`, {
+    const reply = await fetch(`/answer/${job}?${query()}`, {
       headers: { Accept: "application/x-ndjson" }, signal: mine.signal,
     });
     if (!reply.ok) return showFault((await reply.json()).error);

@@ -1,0 +1,122 @@
+"""A command for each job of the table: what it can be told, how it answers, and the files it writes."""
+
+from __future__ import annotations
+
+import inspect
+from collections.abc import Callable
+from dataclasses import fields
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from freecool.answers.jobs import Job
+from freecool.answers.settings import SearchSettings, differentials
+from freecool.cli.output import progress_bar
+from freecool.cli.request import Request, option, with_request
+from freecool.show.files import check_places, check_table_name, write_page, write_table
+
+TABLE_HELP = "Write the {words} to this .csv or .parquet file."
+
+
+def job_command(job: Job) -> Callable[..., None]:
+    """The command of a job, given its place in the table."""
+
+    def command(request: Request, **given: Any) -> None:
+        table: Path | None = given.pop(_table_option(job))
+        sheet: Path | None = given.pop("sheet", None)
+        day = {name: given.pop(name) for name in ("outdoor", "return_air") if name in given}
+        check_table_name(table)
+        check_places(table, sheet, request.report)
+        settings = _settings(request, given)
+        case, weather = request.make_case(), request.open_weather()
+        _say_if_first_run(request)
+        if job.searches:
+            with progress_bar(job.working) as progress:
+                result = job.run(case, weather, settings, progress=progress)
+        else:
+            result = job.run(case, weather)
+        if table is not None:
+            write_table(job.table_of(result), table)
+        if sheet is not None:
+            write_page(_sheet(result, request, **day), sheet)
+        request.answer(result)
+        if table is not None and job.table == "hourly" and not request.as_json:
+            typer.echo(f"\nHourly table written to {table}.")
+
+    command.__name__, command.__doc__ = job.name, job.summary
+    command.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
+        [
+            inspect.Parameter("request", inspect.Parameter.POSITIONAL_OR_KEYWORD, annotation=Request),
+            *_search_options(job),
+            *_output_options(job),
+        ]
+    )
+    return with_request(command)
+
+
+def _table_option(job: Job) -> str:
+    return "hourly" if job.table == "hourly" else "table"
+
+
+def _option(name: str, annotation: Any, default: Any) -> inspect.Parameter:
+    return inspect.Parameter(name, inspect.Parameter.KEYWORD_ONLY, default=default, annotation=annotation)
+
+
+def _search_options(job: Job) -> list[inspect.Parameter]:
+    found = []
+    if "differentials_k" in job.takes:
+        found += [
+            _option("first", Annotated[str, option("Smallest differential to try.", "--from")], "0F"),
+            _option("last", Annotated[str, option("Largest differential to try.", "--to")], "20F"),
+            _option("step", Annotated[str, option("Step between them.")], "1F"),
+        ]
+    for setting in fields(SearchSettings):
+        if setting.name in job.takes and "help" in setting.metadata:
+            text, most, whole = (setting.metadata[key] for key in ("help", "most", "whole"))
+            kind = int if whole else float
+            told = option(text, f"--{setting.name.removesuffix('_hours').replace('_', '-')}", min=0, max=kind(most))
+            found.append(_option(setting.name, Annotated[kind, told], setting.default))
+    return found
+
+
+def _output_options(job: Job) -> list[inspect.Parameter]:
+    table = option(TABLE_HELP.format(words=job.table_words.lower()))
+    found = [_option(_table_option(job), Annotated[Path | None, table], None)]
+    if job.sheet:
+        found += [
+            _option("sheet", Annotated[Path | None, option("Write a commissioning sheet to this .html file.")], None),
+            _option("outdoor", Annotated[str, option("Outdoor air on the day of the sheet's test.")], "55F"),
+            _option(
+                "return_air",
+                Annotated[str | None, option("Return air that day; the set point unless given.", "--return")],
+                None,
+            ),
+        ]
+    return found
+
+
+def _settings(request: Request, given: dict[str, Any]) -> SearchSettings:
+    if "first" in given:
+        first, last, step = (given.pop(name) for name in ("first", "last", "step"))
+        given["differentials_k"] = differentials(first, last, step, request.system, names=("--from", "--to", "--step"))
+    return SearchSettings(**given)
+
+
+def _sheet(sweep: Any, request: Request, outdoor: str, return_air: str | None) -> str:
+    from freecool.answers.commissioning import commissioning
+    from freecool.core.units import parse
+    from freecool.show.sheet import sheet_html
+
+    outdoor_c = parse(outdoor, "temperature", request.system, "--outdoor")
+    set_point_c = sweep.case.schedule.cooling
+    return_c = set_point_c if return_air is None else parse(return_air, "temperature", request.system, "--return")
+    pressure = float(sweep.weather.frame["pressure_pa"].mean())
+    return sheet_html(sweep, commissioning(sweep.picked_case(), outdoor_c, return_c, pressure), request.system)
+
+
+def _say_if_first_run(request: Request) -> None:
+    from freecool.core.compiled import cache_folder
+
+    if not request.as_json and not any(Path(cache_folder()).rglob("*run_year*.nbi")):
+        typer.echo("First run: compiling the year loop, under a minute; later runs start at once.", err=True)
