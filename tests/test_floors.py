@@ -132,7 +132,11 @@ def circles(sources: Mapping[str, str]) -> list[list[str]]:
     places = {place.removesuffix(".py").removesuffix("/__init__").replace("/", "."): place for place in sources}
     uses: dict[str, set[str]] = {}
     for place, source in sources.items():
-        names = [name.removeprefix("freecool.") for name, types in imported(ast.parse(source)) if not types]
+        names = [
+            name.removeprefix("freecool.")
+            for name, types in imported(ast.parse(source))
+            if not types and (place, name) not in DECLARED
+        ]
         near = {places.get(name) or places.get(name.rpartition(".")[0]) for name in names}
         uses[place] = {other for other in near if other is not None and other != place}
     found: list[list[str]] = []
