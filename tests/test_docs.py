@@ -14,6 +14,7 @@ import shlex
 import subprocess
 import sys
 import tomllib
+from html import unescape
 from pathlib import Path
 
 import pytest
@@ -160,6 +161,52 @@ def test_case_file_page_is_what_the_classes_say():
     assert (REPOSITORY / "docs" / "case-file.md").read_text("utf-8") == case_reference()
 
 
+def test_the_page_of_names_is_what_its_command_prints():
+    from names import names_page
+
+    assert (REPOSITORY / "docs" / "names.md").read_text("utf-8") == names_page()
+
+
+def test_every_name_of_the_page_of_names_is_a_name_at_its_door(in_repository):
+    from names import json_place, options_of
+
+    from freecool.answers.jobs import JOBS
+    from freecool.cases.model import case_fields
+    from freecool.cases.vocabulary import RUN_QUANTITIES
+    from freecool.cli.app import app
+    from freecool.web.link import Link, case_of
+    from freecool.web.models import PickRequest
+    from freecool.web.pages import page_html
+    from freecool.web.weather_store import WeatherStore
+
+    options = {name for parameter in get_command(app).commands["pick"].params for name in parameter.opts}
+    answer = json.loads(freecool("pick", "--draws", "0", "--to", "1F", "--json").output)
+    page = unescape(page_html(JOBS["pick"], Link(weather="demo:humid-coast"), case_of(Link()), "", WeatherStore()))
+    for field in case_fields().values():
+        assert {f"--{option.replace('_', '-')}" for option in options_of(field.key)} <= options, field.key
+        assert field.in_optional_part or told_at(answer, json_place(field)), field.key
+        # The differential is what a pick looks for.
+        assert field.key == "rule.differential" or f">{field.label}</label>" in page, field.key
+    for name, quantity in RUN_QUANTITIES.items():
+        assert quantity.option in {*options, "WEATHER"}, name
+        assert not quantity.answer or told_at(answer, quantity.answer), name
+        # Those of a plain CSV go with the file; those of the sheet's test are asked for beside the pick.
+        own = {"latitude", "longitude", "elevation", "utc_offset", "allow_gaps", "outdoor", "return"}
+        keys = {field.alias or key for key, field in PickRequest.model_fields.items()}
+        assert (quantity.request in keys) is (name not in own), name
+        assert name in ("outdoor", "return") or quantity.label in page, name
+
+
+def told_at(answer, place: str) -> bool:
+    """Whether a JSON answer has a key at a place; a list is told by its first item."""
+    for name in place.split("."):
+        answer = answer[0] if isinstance(answer, list) else answer
+        if not isinstance(answer, dict) or name not in answer:
+            return False
+        answer = answer[name]
+    return True
+
+
 def test_the_tariff_example_prices_hours():
     from case_reference import TARIFF
 
@@ -249,9 +296,11 @@ def write_picture(path: Path) -> None:
 
 if __name__ == "__main__":
     from case_reference import case_reference
+    from names import names_page
 
     os.chdir(REPOSITORY)
     (REPOSITORY / "docs" / "case-file.md").write_text(case_reference(), encoding="utf-8")
+    (REPOSITORY / "docs" / "names.md").write_text(names_page(), encoding="utf-8")
     write_picture(REPOSITORY / "docs" / "months.svg")
     for page in PAGES:
         page.write_text(with_true_output(page.read_text("utf-8")), encoding="utf-8")

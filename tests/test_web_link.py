@@ -11,17 +11,17 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from freecool import make_case, read_case_file
-from freecool.cases.labels import LABELS
+from freecool.answers.jobs import JOBS
 from freecool.cases.model import Case, case_fields
 from freecool.cases.presets import PRESETS
 from freecool.cases.rules import RULES
+from freecool.cases.vocabulary import LABELS
 from freecool.core.errors import CaseError
 from freecool.web.field_text import field_text, preset_case
 from freecool.web.form import FIRST, SECTIONS
 from freecool.web.link import Link, canonical, case_of, case_toml, read_link, settings_of
 from freecool.web.pages import form_html
 from freecool.web.question import question_of
-from freecool.web.services import DOORS
 from freecool.web.weather_store import WeatherStore
 
 TEXTS = {
@@ -151,7 +151,7 @@ def test_a_link_that_says_nothing_possible_is_one_sentence(params, words):
 
 def test_the_form_shows_every_value_of_the_case_once():
     link = Link(preset="shop")
-    page = form_html(DOORS["value"], link, case_of(link), "", WeatherStore())
+    page = form_html(JOBS["value"], link, case_of(link), "", WeatherStore())
     names = re.findall(r'name="([a-z_.]+)"', page)
     shown = [name for name in names if name not in ("base", "units", "years", "answer")]
     # The case's own schema, walked by pydantic and not by our reading of the classes.

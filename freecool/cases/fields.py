@@ -14,9 +14,9 @@ from typing import Any, Literal, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from freecool.cases.labels import LABELS
 from freecool.cases.presets import SOURCES
 from freecool.cases.quantity import Quantity
+from freecool.cases.vocabulary import LABELS
 from freecool.core.units import DIMENSIONS, System, parse
 
 Kind = Literal["quantity", "number", "integer", "flag", "choice", "text", "list", "section"]

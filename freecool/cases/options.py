@@ -17,6 +17,7 @@ OPTION_KEYS: dict[str, str] = {
     "price": "money.price",
     "installed_cost": "money.installed_cost",
     "zone": "site.climate_zone",
+    "climate_zone": "site.climate_zone",
     "enthalpy_limit": "rule.enthalpy_limit",
     "dew_point_limit": "rule.dew_point_limit",
     "high_limit": "rule.high_limit",

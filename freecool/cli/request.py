@@ -62,7 +62,7 @@ class Request:
     precool: Annotated[
         str | None, option("How far below set point free cooling may go on after a warm day, such as 2F.")
     ] = None
-    zone: Annotated[str | None, option("ASHRAE 169 climate zone, such as 4A.")] = None
+    zone: Annotated[str | None, option("ASHRAE 169 climate zone, such as 4A.", "--zone", "--climate-zone")] = None
     set_: Annotated[
         list[str] | None,
         option("Any other value of the case, such as building.floor_area=2000ft2.", "--set", metavar="KEY=VALUE"),
@@ -90,7 +90,7 @@ class Request:
         from freecool.cases.case_file import read_case_file
         from freecool.cases.model import make_case
 
-        given = {name: getattr(self, name) for name in OPTION_KEYS if getattr(self, name) is not None}
+        given = {name: value for name, value in vars(self).items() if name in OPTION_KEYS and value is not None}
         overrides = merged(case_overrides(given), *map(setting, self.set_ or []))
         told = read_case_file(self.case) if self.case else {}
         where = str(self.case or "options")

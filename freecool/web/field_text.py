@@ -8,6 +8,7 @@ from typing import Any
 
 from freecool.cases.fields import CaseField
 from freecool.cases.model import Case, make_case
+from freecool.cases.vocabulary import MONEY_UNITS
 from freecool.core.errors import CaseError
 from freecool.core.units import System, convert, format_quantity
 
@@ -15,8 +16,6 @@ from freecool.core.units import System, convert, format_quantity
 SHOWN_DIGITS = 5
 PERIOD = ("months", "days", "hours", "price")
 """What a line of a tariff holds."""
-PER_KWH = ("money.price", "money.fuel_price")
-AMOUNTS = ("money.installed_cost", "money.upkeep")
 
 
 @cache
@@ -77,9 +76,7 @@ def unit_beside(field: CaseField, case: Case, units: System) -> str:
     """The unit as it stands beside an input; of an amount of money, the case's currency."""
     if field.dimension is not None:
         return format_quantity(0.0, field.dimension, units).partition(" ")[2]
-    if field.key in PER_KWH:
-        return f"{case.money.currency}/kWh"
-    return case.money.currency if field.key in AMOUNTS else ""
+    return MONEY_UNITS.get(field.key, "").replace("money", case.money.currency)
 
 
 def read_tariff(text: str) -> list[dict[str, str]]:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from freecool.cases.fields import CaseField
 from freecool.cases.model import Case, case_fields
 from freecool.cases.presets import PRESETS
+from freecool.cases.vocabulary import RUN_QUANTITIES
 from freecool.web.field_text import field_text, preset_case, unit_beside
 from freecool.web.link import SWEEP, Link, search_words
 
@@ -37,14 +38,6 @@ SECTIONS = {
 }
 KINDS = {"flag": "choice", "list": "tariff", "integer": "number"}
 """The template's word for a kind of value, where it has its own."""
-SWEEP_LABELS = {
-    "from": "Smallest differential tried",
-    "to": "Largest differential tried",
-    "step": "Step between them",
-    "draws": "Sensor errors drawn",
-    "seed": "Seed of the draw",
-    "humidity_ceiling": "Added humid hours that rule one out",
-}
 
 
 def form_values(
@@ -61,7 +54,8 @@ def form_values(
         if members:
             groups.append((title, section or "name", members))
     sweep = [
-        {"key": key, "label": SWEEP_LABELS[key], "text": link.sweep.get(key, SWEEP[key])} for key in search_words(job)
+        {"key": key, "label": RUN_QUANTITIES[key].label, "text": link.sweep.get(key, SWEEP[key])}
+        for key in search_words(job)
     ]
     return {
         "link": query, "weather": link.weather or "", "weathers": _weathers(link, store), "preset": preset.preset,
