@@ -12,6 +12,16 @@ from freecool.core.errors import CaseError
 def read_case_file(path: str | Path) -> dict[str, Any]:
     """What a TOML case file tells, given its path.
 
+    Parameters
+    ----------
+    path : str or Path
+        Of a UTF-8 text.
+
+    Returns
+    -------
+    dict
+        Its tables, for `make_case`; not yet validated.
+
     Raises
     ------
     CaseError

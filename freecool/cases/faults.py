@@ -14,12 +14,43 @@ Place = tuple[int | str, ...]
 
 
 def faults_in_words(error: ValidationError, root: type[BaseModel]) -> str:
-    """All faults as one sentence without its full stop, given pydantic's error and the class that it is about."""
+    """All faults as one sentence without its full stop, given pydantic's error and the class that it is about.
+
+    Parameters
+    ----------
+    error : pydantic.ValidationError
+        All that was found.
+    root : type
+        The class that was validated.
+
+    Returns
+    -------
+    str
+        Each fault with its key, what was given and what was expected, parted by semicolons.
+    """
     return "; ".join(_fault(item, root) for item in error.errors())
 
 
 def meant(given: str, allowed: Iterable[str]) -> str:
-    """ " (did you mean 'x'?)", given a name and those that are known; empty when none is near."""
+    """The question whether a near name was meant, given a name and those that are known.
+
+    Parameters
+    ----------
+    given : str
+        The name that is not known.
+    allowed : iterable of str
+        The names that are.
+
+    Returns
+    -------
+    str
+        To stand after the name; empty when none is near.
+
+    Examples
+    --------
+    >>> meant("pirce", ["price", "currency"])
+    " (did you mean 'price'?)"
+    """
     close = get_close_matches(given, list(allowed), n=1)
     return f" (did you mean {close[0]!r}?)" if close else ""
 

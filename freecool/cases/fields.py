@@ -29,7 +29,7 @@ class Bounds:
     Attributes
     ----------
     least, most : float
-        [SI unit of the quantity's dimension, else the number itself]
+        The ends, in SI [unit of the quantity's dimension, else -].
     above, below : bool
         Whether `least` or `most` itself is refused.
     """
@@ -98,7 +98,18 @@ class CaseField:
         return self.key.partition(".")[0] if "." in self.key else ""
 
     def unit(self, system: System) -> str:
-        """The unit that a bare number takes, given the unit system; empty for what has none."""
+        """The unit that a bare number takes, given the unit system.
+
+        Parameters
+        ----------
+        system : {"ip", "si"}
+            Whose unit.
+
+        Returns
+        -------
+        str
+            As `freecool.core.units.parse` reads it; empty for what has none.
+        """
         if self.dimension is None:
             return ""
         kind = DIMENSIONS[self.dimension]
@@ -110,7 +121,18 @@ class CaseField:
         return f"{self.name}_{DIMENSIONS[self.dimension].suffix}" if self.dimension else self.name
 
     def value(self, case: BaseModel) -> Any:
-        """Its value in a case, in SI; None where its section is left out."""
+        """Its value, given a case.
+
+        Parameters
+        ----------
+        case : Case
+            Or the class's own section, for a field of that section.
+
+        Returns
+        -------
+        Any
+            In SI; None where it is none or its section is left out.
+        """
         found: Any = case
         for piece in self.key.split("."):
             found = getattr(found, piece, None)
@@ -127,13 +149,31 @@ def fields_of(section: type[BaseModel], place: str = "") -> dict[str, CaseField]
         A pydantic class.
     place : str
         Empty for the case itself.
+
+    Returns
+    -------
+    dict
+        A `CaseField` each.
     """
     return {name: _field(f"{place}.{name}" if place else name, info) for name, info in section.model_fields.items()}
 
 
 @cache
 def values_of(section: type[BaseModel], place: str = "") -> dict[str, CaseField]:
-    """Every single value and list below a class, by dotted key, in the order of the classes."""
+    """Every single value and list below a class, by dotted key, given the class and its own dotted key.
+
+    Parameters
+    ----------
+    section : type
+        A pydantic class.
+    place : str
+        Empty for the case itself.
+
+    Returns
+    -------
+    dict
+        A `CaseField` each, in the order of the classes; sections themselves are left out.
+    """
     found: dict[str, CaseField] = {}
     for field in fields_of(section, place).values():
         if field.kind == "section" and field.section is not None:

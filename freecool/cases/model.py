@@ -59,16 +59,39 @@ class Case(Part):
         return self
 
     def to_dict(self) -> dict[str, Any]:
-        """The resolved case in SI; each quantity's key ends in its unit."""
+        """The resolved case in SI.
+
+        Returns
+        -------
+        dict
+            Nested as a case file; each quantity's key ends in its unit.
+        """
         return _with_units(self)
 
     def shown(self, units: System = "ip") -> list[tuple[str, str]]:
-        """Every value that is set, as (name, text in the units of a system)."""
+        """Every value that is set, given a unit system.
+
+        Parameters
+        ----------
+        units : {"ip", "si"}
+            For the texts.
+
+        Returns
+        -------
+        list of tuple
+            Name and text of each.
+        """
         return _shown(self, units)
 
 
 def case_fields() -> dict[str, CaseField]:
-    """Every single value and list of a case, by dotted key, in the order of a case file."""
+    """Every single value and list of a case.
+
+    Returns
+    -------
+    dict
+        A `CaseField` by dotted key, in the order of a case file.
+    """
     return values_of(Case)
 
 
@@ -102,7 +125,7 @@ def _with_units(part: BaseModel) -> dict[str, Any]:
 
 
 def make_case(
-    told: dict[str, Any] | None = None,
+    tables: dict[str, Any] | None = None,
     overrides: dict[str, Any] | None = None,
     *,
     preset: str | None = None,
@@ -113,39 +136,39 @@ def make_case(
 
     Parameters
     ----------
-    told : dict, optional
-        As a case file's tables; may name a preset.
+    tables : dict, optional
+        As a case file's; may name a preset.
     overrides : dict, optional
-        Stronger than `told`.
+        As `tables`, and stronger.
     preset : str, optional
-        Stronger than the preset that `told` names.
+        Stronger than one that `tables` or `overrides` name.
     units : {"ip", "si"}
         Whose unit a bare number takes.
     where : str
-        Where `told` came from, for error messages.
+        Where `tables` came from, for error messages.
 
     Returns
     -------
     Case
-        Precedence: overrides, told, preset.
+        What overrides say, else tables, else the preset.
 
     Raises
     ------
     CaseError
         All faults in one message.
     """
-    told = dict(told or {})
+    tables = dict(tables or {})
     overrides = dict(overrides or {})
-    named = preset or overrides.get("preset") or told.get("preset") or DEFAULT_PRESET
+    named = preset or overrides.get("preset") or tables.get("preset") or DEFAULT_PRESET
     if not isinstance(named, str) or named not in PRESETS:
         raise CaseError(
             f"{where}: {named!r} is not a building preset{meant(str(named), PRESETS)}; use {', '.join(PRESETS)}."
         )
-    for key, value in told.items():
+    for key, value in tables.items():
         field = fields_of(Case).get(key)
         if field is not None and field.kind == "section" and not isinstance(value, dict):
             raise CaseError(f"{where}: {key} is {value!r}, expected a table [{key}] of values.")
-    data = merged(PRESETS[str(named)], told, overrides, {"preset": named})
+    data = merged(PRESETS[str(named)], tables, overrides, {"preset": named})
     try:
         return Case.model_validate(data, context={"units": units})
     except ValidationError as error:

@@ -31,6 +31,16 @@ _WORDS: dict[str, Any] = {"true": True, "false": False, "none": None}
 def merged(*parts: Mapping[str, Any]) -> dict[str, Any]:
     """One nested table, given several; the later ones win key by key.
 
+    Parameters
+    ----------
+    *parts : mapping
+        Nested tables.
+
+    Returns
+    -------
+    dict
+        A new one.
+
     Examples
     --------
     >>> merged({"fan": {"flow": "800cfm", "mode": "auto"}}, {"fan": {"flow": "900cfm"}})
@@ -45,7 +55,19 @@ def merged(*parts: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def nested(key: str, value: Any) -> dict[str, Any]:
-    """The tables that hold one value, given its dotted key.
+    """The tables that hold one value, given its dotted key and the value.
+
+    Parameters
+    ----------
+    key : str
+        Such as "fan.flow".
+    value : Any
+        To stand there.
+
+    Returns
+    -------
+    dict
+        One table in another.
 
     Examples
     --------
@@ -58,7 +80,18 @@ def nested(key: str, value: Any) -> dict[str, Any]:
 
 
 def typed_value(text: str) -> Any:
-    """What a typed text means, given the text: true, false and none are words, all else stays text."""
+    """What a typed text means, given the text.
+
+    Parameters
+    ----------
+    text : str
+        As typed after an option or into a cell.
+
+    Returns
+    -------
+    Any
+        True, False or None for those words in any case; else the text without spaces around it.
+    """
     return _WORDS.get(text.strip().lower(), text.strip())
 
 
@@ -88,6 +121,16 @@ def case_overrides(options: Mapping[str, Any]) -> dict[str, Any]:
 
 def setting(text: str) -> dict[str, Any]:
     """The nested tables of a case, given "KEY=VALUE".
+
+    Parameters
+    ----------
+    text : str
+        A dotted key, an equals sign and a value, such as "building.floor_area=2000ft2".
+
+    Returns
+    -------
+    dict
+        To be given to `make_case` as overrides.
 
     Raises
     ------

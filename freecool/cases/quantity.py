@@ -12,7 +12,15 @@ from freecool.core.units import System, format_quantity, parse
 
 
 class Quantity:
-    """A pydantic annotation: a quantity of a dimension as text or number, within two bounds, kept in SI."""
+    """A pydantic annotation: a quantity of a dimension as text or number, within two bounds, kept in SI.
+
+    Parameters
+    ----------
+    dimension : str
+        A key of `freecool.core.units.DIMENSIONS`.
+    low, high : str
+        The bounds, each with its unit.
+    """
 
     def __init__(self, dimension: str, low: str, high: str) -> None:
         self.dimension = dimension
@@ -40,17 +48,23 @@ class Quantity:
 
 
 def read_span(text: str, names: list[str], what: str, wrap: int | None) -> frozenset[int]:
-    """The places in `names` that spans such as "mon-fri" or "22-6" cover.
+    """The indices in a list of names that spans such as "mon-fri" or "22-6" cover, given text and names.
 
     Parameters
     ----------
     text : str
         Spans parted by commas.
     names : list of str
+        Days, months or hours in their order.
     what : str
         The key's name, for the error message.
     wrap : int, optional
-        How many places go round, for hours: their last name is the end of the last one.
+        How many hours go round: their last name is the end of the last one.
+
+    Returns
+    -------
+    frozenset of int
+        Indices from 0.
 
     Raises
     ------

@@ -63,13 +63,14 @@ def tuned_setting(words: str, limit: str, dimension: str, first: float, step: fl
     words, limit, dimension : str
         As of `TunedSetting`.
     first, step : float
-        In `unit`.
+        The first value and the step to the next [unit].
     unit : str
-        Of the dimension.
+        A unit of the dimension.
 
     Returns
     -------
     TunedSetting
+        Its values in SI.
     """
     values = tuple(parse(f"{first + step * index} {unit}", dimension) for index in range(21))
     return TunedSetting(words=words, limit=limit, dimension=dimension, values=values)
@@ -116,7 +117,18 @@ class RuleSpec:
 
 
 def enthalpy_limit(pressure_pa: float) -> float:
-    """The fixed enthalpy limit of ASHRAE 90.1 [J/kg], given site pressure [Pa]."""
+    """The fixed enthalpy limit of ASHRAE 90.1-2016 table 6.5.1.1.3, given site pressure.
+
+    Parameters
+    ----------
+    pressure_pa : float
+        Mean at the site [Pa].
+
+    Returns
+    -------
+    float
+        Enthalpy at 75 °F and 50 % relative humidity, by the table's note [J/kg].
+    """
     from freecool.core import air
 
     t, rh = ENTHALPY_POINT
@@ -124,7 +136,18 @@ def enthalpy_limit(pressure_pa: float) -> float:
 
 
 def fixed_dry_bulb_limit_c(climate_zone: str | None) -> float:
-    """The fixed dry-bulb limit of ASHRAE 90.1-2016 [degC], given an ASHRAE 169 zone; the highest for None."""
+    """The fixed dry-bulb limit of ASHRAE 90.1-2016 table 6.5.1.1.3, given an ASHRAE 169 zone.
+
+    Parameters
+    ----------
+    climate_zone : str or None
+        Such as "4A".
+
+    Returns
+    -------
+    float
+        The zone's limit, the highest of all for None [degC].
+    """
     return parse(FIXED_DRY_BULB_F[climate_zone] if climate_zone else max(FIXED_DRY_BULB_F.values()), "temperature")
 
 

@@ -118,11 +118,23 @@ class Schedule(Part):
         return self
 
     def hours(self) -> frozenset[int]:
-        """The hours of the day, 0 to 23, that count as occupied."""
+        """The hours of the day that count as occupied.
+
+        Returns
+        -------
+        frozenset of int
+            0 for the hour that begins at midnight, to 23.
+        """
         return read_span(self.occupied_hours, [str(hour) for hour in range(25)], "occupied_hours", wrap=24)
 
     def days(self) -> frozenset[int]:
-        """The days of the week, Monday 0, that count as occupied."""
+        """The days of the week that count as occupied.
+
+        Returns
+        -------
+        frozenset of int
+            0 for Monday, to 6.
+        """
         return read_span(self.occupied_days, list(DAYS), "occupied_days", wrap=None)
 
 
@@ -234,7 +246,13 @@ class TariffPeriod(Part):
         return self
 
     def when(self) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:
-        """The months (January 0), days (Monday 0) and hours (0 to 23) that it covers."""
+        """The months, days and hours that it covers.
+
+        Returns
+        -------
+        tuple of frozenset of int
+            Months from January 0, days from Monday 0, hours 0 to 23.
+        """
         return (
             read_span(self.months, list(MONTHS), "months", wrap=None),
             read_span(self.days, list(DAYS), "days", wrap=None),
@@ -286,5 +304,18 @@ class SiteCase(Part):
 
 
 def layers(building: Building, part: Literal["wall", "roof", "floor"]) -> Layers:
-    """The layers of a part of the building: its own, else its construction's."""
+    """The layers of a part of the building: its own, else its construction's.
+
+    Parameters
+    ----------
+    building : Building
+        Of a case.
+    part : {"wall", "roof", "floor"}
+        Which part.
+
+    Returns
+    -------
+    Layers
+        Sums of resistance [m2K/W] and capacity [J/m2K].
+    """
     return getattr(building, part) or Layers(**CONSTRUCTIONS[building.construction][part])
