@@ -15,7 +15,12 @@ from freecool.core.errors import FreecoolError
 def atomic_file(path: str | Path, remedy: str = "choose another folder or free space") -> Iterator[Path]:
     """A path to write to, which becomes `path` when the block ends well, given where the file shall be.
 
-    The remedy is what a person shall do where that fails.
+    Parameters
+    ----------
+    path : str or Path
+        Where the file shall be.
+    remedy : str, optional
+        What a person shall do where it cannot be written, for the error message.
 
     Raises
     ------

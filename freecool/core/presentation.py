@@ -25,6 +25,8 @@ class Presentation:
         The report's contents, given a result, a unit system and how many pictures at most.
     plots : callable
         The pictures of a result, given it.
+    notebook : callable
+        Its HTML in a notebook, given a result.
     """
 
     text: Callable[[Any, System], str]
@@ -48,6 +50,7 @@ def presentation_of(job: str) -> Presentation:
     Returns
     -------
     Presentation
+        What the room that draws has declared for it.
 
     Raises
     ------

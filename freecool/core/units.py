@@ -198,6 +198,20 @@ def parse(text: str | float, dimension: str, system: System = "ip", what: str = 
 def convert(value: float, dimension: str, unit: str) -> float:
     """The number to show, given an SI value and one of its dimension's units.
 
+    Parameters
+    ----------
+    value : float
+        In SI.
+    dimension : str
+        A key of `DIMENSIONS`.
+    unit : str
+        One of the dimension's.
+
+    Returns
+    -------
+    float
+        In that unit.
+
     Examples
     --------
     >>> round(convert(20.0, "temperature", "F"), 6)
@@ -209,6 +223,18 @@ def convert(value: float, dimension: str, unit: str) -> float:
 
 def format_both(value: float, dimension: str) -> str:
     """A quantity as text in both systems, for words that do not know which one a reader chose.
+
+    Parameters
+    ----------
+    value : float
+        In SI.
+    dimension : str
+        A key of `DIMENSIONS`.
+
+    Returns
+    -------
+    str
+        °F and the like first, SI in brackets.
 
     Examples
     --------
@@ -223,6 +249,22 @@ _SHOWN = {"F": " °F", "C": " °C", "m2": " m²", "ft2": " ft²", "m3/s": " m³/
 
 def format_quantity(value: float, dimension: str, system: System = "ip", digits: int = 1) -> str:
     """A quantity as text in the units of a system, given its SI value.
+
+    Parameters
+    ----------
+    value : float
+        In SI.
+    dimension : str
+        A key of `DIMENSIONS`.
+    system : {"ip", "si"}, optional
+        Whose unit to use.
+    digits : int, optional
+        Most digits after the point.
+
+    Returns
+    -------
+    str
+        Number and unit.
 
     Examples
     --------

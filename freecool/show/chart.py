@@ -27,7 +27,22 @@ HUMIDITY_RATIO = {"ip": ("gr/lb", 7000.0), "si": ("g/kg", 1000.0)}
 
 
 def draw_chart(answer: Estimate, ax: Axes | None = None, units: System = "ip") -> Axes:
-    """The psychrometric chart of an estimate, given axes and a unit system."""
+    """The psychrometric chart of an estimate, given axes and a unit system.
+
+    Parameters
+    ----------
+    answer : Estimate
+        What to show.
+    ax : matplotlib.axes.Axes, optional
+        Axes to draw on; new ones unless given.
+    units : {"ip", "si"}, optional
+        Unit system of what is shown.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes drawn on.
+    """
     from matplotlib.patches import Patch
 
     with page_style():
@@ -107,13 +122,37 @@ def _shown(celsius: NDArray[np.float64], units: System) -> NDArray[np.float64]:
 
 
 def enthalpy_lines_j_kg(units: System) -> list[float]:
-    """Enthalpies of the chart's dashed lines [J/kg], given a unit system."""
+    """Enthalpies of the chart's dashed lines [J/kg], given a unit system.
+
+    Parameters
+    ----------
+    units : {"ip", "si"}
+        Unit system of what is shown.
+
+    Returns
+    -------
+    list of float
+        Round numbers in the unit of the system, in J/kg.
+    """
     kind = DIMENSIONS["specific_enthalpy"]
     unit = kind.ip if units == "ip" else kind.si
     return [parse(f"{value} {unit}", "specific_enthalpy") for value in ENTHALPY_LINES[units]]
 
 
 def humidity_ratio_at(enthalpy_j_kg: float, dry_bulb_c: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Humidity ratio [kg/kg] on a line of enthalpy [J/kg], given dry bulb [degC]."""
+    """Humidity ratio [kg/kg] on a line of enthalpy [J/kg], given dry bulb [degC].
+
+    Parameters
+    ----------
+    enthalpy_j_kg : float
+        Enthalpy of the line, 0 at 0 °C [J/kg].
+    dry_bulb_c : numpy.ndarray
+        Where on the line, any shape [°C].
+
+    Returns
+    -------
+    numpy.ndarray
+        Of the shape of `dry_bulb_c` [kg/kg].
+    """
     dry = air.DRY_AIR_HEAT_J_KGK * dry_bulb_c
     return (enthalpy_j_kg - dry) / (air.VAPORISATION_J_KG + air.VAPOUR_HEAT_J_KGK * dry_bulb_c)

@@ -21,6 +21,7 @@ def write_table(table: pd.DataFrame, path: Path) -> None:
     table : pandas.DataFrame
         Its `attrs["attribution"]`, where there is one, stands in the first line of a .csv file.
     path : Path
+        Where to; a file there is replaced.
 
     Raises
     ------
@@ -42,6 +43,13 @@ def write_table(table: pd.DataFrame, path: Path) -> None:
 def write_page(page: str, path: Path) -> None:
     """Write a file, given an HTML page and a path.
 
+    Parameters
+    ----------
+    page : str
+        HTML.
+    path : Path
+        Where to; a file there is replaced.
+
     Raises
     ------
     FreecoolError
@@ -53,6 +61,11 @@ def write_page(page: str, path: Path) -> None:
 
 def check_places(*paths: Path | None) -> None:
     """Refuse places that cannot be written, given paths: before a long computation rather than after it.
+
+    Parameters
+    ----------
+    *paths : Path or None
+        Where something is to be written; None is passed over.
 
     Raises
     ------
@@ -66,6 +79,11 @@ def check_places(*paths: Path | None) -> None:
 
 def check_table_name(path: Path | None) -> None:
     """Refuse a table's name that ends neither in .csv nor in .parquet, given its path.
+
+    Parameters
+    ----------
+    path : Path, optional
+        Name of a table to be written, or None.
 
     Raises
     ------

@@ -112,12 +112,31 @@ class Page(NamedTuple):
 
 
 def report_html(result: Presented, units: System = "ip") -> str:
-    """A result as one self-contained HTML page, given a unit system."""
+    """A result as one self-contained HTML page, given a unit system.
+
+    Parameters
+    ----------
+    result : Estimate, DifferentialSweep or RulesCompared
+        What to show.
+    units : {"ip", "si"}, optional
+        Unit system of what is shown.
+
+    Returns
+    -------
+    str
+        A page that fetches nothing.
+    """
     return page_environment().get_template("report.html").render(page=report_page(result, units))
 
 
 def page_environment() -> Environment:
-    """Our pages: every value is escaped, and one that is missing is an error."""
+    """Our pages: every value is escaped, and one that is missing is an error.
+
+    Returns
+    -------
+    jinja2.Environment
+        That finds our page templates.
+    """
     from jinja2 import Environment, PackageLoader, StrictUndefined
 
     environment = Environment(
@@ -128,12 +147,34 @@ def page_environment() -> Environment:
 
 
 def bound(text: str) -> str:
-    """Text in which no line breaks between a number and its unit."""
+    """Text in which no line breaks between a number and its unit.
+
+    Parameters
+    ----------
+    text : str
+        Text with numbers and units.
+
+    Returns
+    -------
+    str
+        The same with spaces that do not break.
+    """
     return re.sub(r"(?<=[0-9]) (?=(?:%|°|kWh|hours?|h|cfm|K|W)(?![a-z]))", "\u00a0", text)
 
 
 def notebook_html(result: Presented) -> str:
-    """A result as a notebook shows it: what it is about, verdict and first picture."""
+    """A result as a notebook shows it: what it is about, verdict and first picture.
+
+    Parameters
+    ----------
+    result : Estimate, DifferentialSweep or RulesCompared
+        What to show.
+
+    Returns
+    -------
+    str
+        HTML that fetches nothing.
+    """
     from markupsafe import escape
 
     page = report_page(result, "ip", most_pictures=1)
@@ -145,13 +186,43 @@ def notebook_html(result: Presented) -> str:
 
 
 def report_page(result: Presented, units: System, most_pictures: int = 9) -> Page:
-    """Everything a report says of a result, given a unit system and how many pictures to draw."""
+    """Everything a report says of a result, given a unit system and how many pictures to draw.
+
+    Parameters
+    ----------
+    result : Estimate, DifferentialSweep or RulesCompared
+        What to show.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+    most_pictures : int, optional
+        How many pictures at most.
+
+    Returns
+    -------
+    Page
+        What the template is filled with.
+    """
     page: Page = presentation_of(result.job).page(result, units, most_pictures)
     return page
 
 
 def value_page(answer: Estimate, units: System, most: int) -> Page:
-    """The report\'s contents of an estimate, given a unit system and how many pictures at most."""
+    """The report's contents of an estimate, given a unit system and how many pictures at most.
+
+    Parameters
+    ----------
+    answer : Estimate
+        What to show.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+    most : int
+        How many pictures at most.
+
+    Returns
+    -------
+    Page
+        What the template is filled with.
+    """
     groups: list[list[Figure]] = [[]]
     for row in value_rows(answer, units):
         if row is None:
@@ -215,7 +286,22 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
 
 
 def pick_page(sweep: DifferentialSweep, units: System, most: int) -> Page:
-    """The report\'s contents of a sweep of differentials, given a unit system and how many pictures at most."""
+    """The report's contents of a sweep of differentials, given a unit system and how many pictures at most.
+
+    Parameters
+    ----------
+    sweep : DifferentialSweep
+        What to show.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+    most : int
+        How many pictures at most.
+
+    Returns
+    -------
+    Page
+        What the template is filled with.
+    """
     heads, cells = pick_cells(sweep, units)
     chosen = chosen_of(sweep)
     at = format_quantity(chosen.differential_k, "difference", units)
@@ -270,7 +356,22 @@ def _pick_drawings(sweep: DifferentialSweep, units: System) -> list[Drawing]:
 
 
 def compare_page(compared: RulesCompared, units: System, most: int) -> Page:
-    """The report\'s contents of rules side by side, given a unit system and how many pictures at most."""
+    """The report's contents of rules side by side, given a unit system and how many pictures at most.
+
+    Parameters
+    ----------
+    compared : RulesCompared
+        What to show.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+    most : int
+        How many pictures at most.
+
+    Returns
+    -------
+    Page
+        What the template is filled with.
+    """
     heads, cells = compare_cells(compared, units)
     figures = [
         Figure(

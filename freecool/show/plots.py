@@ -21,13 +21,30 @@ if TYPE_CHECKING:
 
 
 class EstimatePlots:
-    """``estimate.plot``: the pictures of one estimate."""
+    """``estimate.plot``: the pictures of one estimate.
+
+    Parameters
+    ----------
+    answer : Estimate
+        Whose pictures they are.
+    """
 
     def __init__(self, answer: Estimate) -> None:
         self._answer = answer
 
     def clock(self, ax: Axes | None = None) -> Axes:
-        """Month by hour of day: how many hours outdoor air carried cooling at full flow."""
+        """Month by hour of day: how many hours outdoor air carried cooling at full flow.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
         with page_style():
             ax = own_axes(ax)
             hourly = self._answer.hourly
@@ -47,7 +64,18 @@ class EstimatePlots:
             return ax
 
     def months(self, ax: Axes | None = None) -> Axes:
-        """Month by month: compressor kWh avoided, fan kWh added, net."""
+        """Month by month: compressor kWh avoided, fan kWh added, net.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
         with page_style():
             ax = own_axes(ax)
             table = self._answer.monthly.reindex(range(1, 13), fill_value=0.0)
@@ -66,7 +94,18 @@ class EstimatePlots:
             return ax
 
     def humidity(self, ax: Axes | None = None) -> Axes:
-        """Mean relative humidity indoors of each day of the year, without and with the damper."""
+        """Mean relative humidity indoors of each day of the year, without and with the damper.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
         with page_style():
             ax = own_axes(ax)
             hourly = self._answer.hourly
@@ -84,13 +123,37 @@ class EstimatePlots:
             return ax
 
     def chart(self, ax: Axes | None = None, units: System = "ip") -> Axes:
-        """Psychrometric chart: the year's hours, those the rule permits, and the damp ones."""
+        """Psychrometric chart: the year's hours, those the rule permits, and the damp ones.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            Unit system of what is shown.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
         from freecool.show.chart import draw_chart
 
         return draw_chart(self._answer, ax, units)
 
     def years(self, ax: Axes | None = None) -> Axes:
-        """Net kWh of each real year, with the band in which eight of ten lie."""
+        """Net kWh of each real year, with the band in which eight of ten lie.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
         with page_style():
             ax = own_axes(ax, 2.6)
             told = self._answer.by_year
@@ -111,13 +174,32 @@ class EstimatePlots:
 
 
 class SweepPlots:
-    """``sweep.plot``: the pictures of a differential sweep."""
+    """``sweep.plot``: the pictures of a differential sweep.
+
+    Parameters
+    ----------
+    sweep : DifferentialSweep
+        Whose pictures they are.
+    """
 
     def __init__(self, sweep: DifferentialSweep) -> None:
         self._sweep = sweep
 
     def curve(self, ax: Axes | None = None, units: System = "ip") -> Axes:
-        """Net, compressor and fan kWh against differential; the pick marked, the flat region shaded."""
+        """Net, compressor and fan kWh against differential; the pick marked, the flat region shaded.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            Unit system of what is shown.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
         with page_style():
             ax = own_axes(ax, 3.8)
             sweep, table = self._sweep, self._sweep.table
@@ -147,7 +229,20 @@ class SweepPlots:
             return ax
 
     def moisture(self, ax: Axes | None = None, units: System = "ip") -> Axes:
-        """Hours above 60 % RH that each differential adds indoors; high risk hatched, the pick marked."""
+        """Hours above 60 % RH that each differential adds indoors; high risk hatched, the pick marked.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            Unit system of what is shown.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
         with page_style():
             ax = own_axes(ax, 3.8)
             sweep, table = self._sweep, self._sweep.table
@@ -191,13 +286,30 @@ def _difference(kelvin: float, units: System) -> float:
 
 
 class RulesPlots:
-    """``compared.plot``: the pictures of rules compared."""
+    """``compared.plot``: the pictures of rules compared.
+
+    Parameters
+    ----------
+    compared : RulesCompared
+        Whose pictures they are.
+    """
 
     def __init__(self, compared: RulesCompared) -> None:
         self._compared = compared
 
     def bars(self, ax: Axes | None = None) -> Axes:
-        """Net kWh of each rule, as published and tuned, with error bars from the sensors."""
+        """Net kWh of each rule, as published and tuned, with error bars from the sensors.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
         with page_style():
             ax = own_axes(ax, 3.8)
             for y, told in self._pairs(ax, lambda outcome: outcome.energy.net_kwh_saved):
@@ -211,7 +323,18 @@ class RulesPlots:
             return ax
 
     def moisture(self, ax: Axes | None = None) -> Axes:
-        """Hours above 60 % RH that each rule adds indoors, as published and tuned; high risk named."""
+        """Hours above 60 % RH that each rule adds indoors, as published and tuned; high risk named.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
         with page_style():
             ax = own_axes(ax, 3.8)
             for y, told in self._pairs(ax, lambda outcome: outcome.humidity.rh_over_60_hours_added):

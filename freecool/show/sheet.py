@@ -55,6 +55,11 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
     day : Commissioning
         What to expect on the day.
     units : {"ip", "si"}
+
+    Returns
+    -------
+    str
+        A page that fetches nothing.
     """
     case, off = sweep.picked_case(), sweep.best is None
     name, rule = case.name or case.preset, rule_text(case, units)

@@ -52,7 +52,13 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 
 @contextmanager
 def page_style() -> Iterator[None]:
-    """Our look for the pictures made inside, and nothing left behind."""
+    """Our look for the pictures made inside, and nothing left behind.
+
+    Yields
+    ------
+    None
+        While our look holds.
+    """
     import matplotlib
 
     settings: Any = PAGE_STYLE
@@ -61,14 +67,33 @@ def page_style() -> Iterator[None]:
 
 
 def tone_map() -> Any:
-    """From paper over our tone to ink: darker is more, in print too."""
+    """From paper over our tone to ink: darker is more, in print too.
+
+    Returns
+    -------
+    matplotlib.colors.Colormap
+        Light for little, dark for much.
+    """
     from matplotlib.colors import LinearSegmentedColormap
 
     return LinearSegmentedColormap.from_list("tone", ["#f3f4f2", "#a9c9d3", WITH, INK])
 
 
 def own_axes(ax: Axes | None, height: float = 3.0) -> Axes:
-    """The given axes, or new ones of a figure that no global state holds, given its height [in]."""
+    """The given axes, or new ones of a figure that no global state holds, given its height [in].
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes, optional
+        Axes to draw on; new ones unless given.
+    height : float, optional
+        Of a new figure [in].
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes drawn on.
+    """
     if ax is not None:
         return ax
     from matplotlib.figure import Figure
@@ -78,5 +103,15 @@ def own_axes(ax: Axes | None, height: float = 3.0) -> Axes:
 
 
 def key_below(ax: Axes, columns: int, drop: float) -> None:
-    """A legend under the axes, where it covers nothing, given how far down [share of the axes' height]."""
+    """A legend under the axes, where it covers nothing, given how far down [share of the axes' height].
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Whose marks to explain.
+    columns : int
+        Entries beside one another.
+    drop : float
+        How far below the axes [share of their height].
+    """
     ax.legend(loc="upper center", bbox_to_anchor=(0.5, -drop), ncols=columns, borderaxespad=0.0)

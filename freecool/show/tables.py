@@ -25,7 +25,20 @@ COMPARE_KEY = (
 
 
 def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
-    """The answer of ``freecool pick`` as text, given a sweep and a unit system."""
+    """The answer of ``freecool pick`` as text, given a sweep and a unit system.
+
+    Parameters
+    ----------
+    sweep : DifferentialSweep
+        What to show.
+    units : {"ip", "si"}, optional
+        Unit system of what is shown.
+
+    Returns
+    -------
+    str
+        What the command prints.
+    """
     heads, rows = pick_cells(sweep, units)
     marked = [(f"{_mark(sweep, c)} {row[0]}", *row[1:]) for row, c in zip(rows, sweep.candidates, strict=True)]
     return "\n\n".join(
@@ -42,7 +55,20 @@ def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
 
 
 def compare_text(compared: RulesCompared, units: System = "ip") -> str:
-    """The answer of ``freecool compare`` as text, given the rules compared and a unit system."""
+    """The answer of ``freecool compare`` as text, given the rules compared and a unit system.
+
+    Parameters
+    ----------
+    compared : RulesCompared
+        What to show.
+    units : {"ip", "si"}, optional
+        Unit system of what is shown.
+
+    Returns
+    -------
+    str
+        What the command prints.
+    """
     heads, rows = compare_cells(compared, units)
     return "\n\n".join(
         [
@@ -57,12 +83,36 @@ def compare_text(compared: RulesCompared, units: System = "ip") -> str:
 
 
 def chosen_of(sweep: DifferentialSweep) -> Candidate:
-    """What a sweep's effects are told at: the pick, or what would be picked if moisture did not matter."""
+    """What a sweep's effects are told at: the pick, or what would be picked if moisture did not matter.
+
+    Parameters
+    ----------
+    sweep : DifferentialSweep
+        What was picked from.
+
+    Returns
+    -------
+    Candidate
+        The pick where there is one.
+    """
     return sweep.best or sweep.best_ignoring_humidity
 
 
 def effects(sweep: DifferentialSweep, units: System) -> list[str]:
-    """What else changes the answer at the chosen differential: model, precooling, fan power."""
+    """What else changes the answer at the chosen differential: model, precooling, fan power.
+
+    Parameters
+    ----------
+    sweep : DifferentialSweep
+        What to show.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+
+    Returns
+    -------
+    list of str
+        A sentence an effect.
+    """
     low, high = sweep.model_band
     at = format_quantity(chosen_of(sweep).differential_k, "difference", units)
     return [
@@ -80,7 +130,18 @@ def effects(sweep: DifferentialSweep, units: System) -> list[str]:
 
 
 def faults(compared: RulesCompared) -> list[str]:
-    """What a sensor in the sun and one whose humidity drifted leave of each rule."""
+    """What a sensor in the sun and one whose humidity drifted leave of each rule.
+
+    Parameters
+    ----------
+    compared : RulesCompared
+        What to show.
+
+    Returns
+    -------
+    list of str
+        A line a rule.
+    """
     return [
         f"{rule.name}: outdoor sensor in the sun {whole(rule.in_the_sun.energy.net_kwh_saved)} kWh, humidity drifted "
         f"{whole(rule.drifted.energy.net_kwh_saved)} kWh"
@@ -89,12 +150,36 @@ def faults(compared: RulesCompared) -> list[str]:
 
 
 def zone_text(compared: RulesCompared) -> str:
-    """The climate zone as given, or that none is claimed."""
+    """The climate zone as given, or that none is claimed.
+
+    Parameters
+    ----------
+    compared : RulesCompared
+        What to show.
+
+    Returns
+    -------
+    str
+        A short phrase.
+    """
     return compared.climate_zone or f"not claimed; by degree days its number is {compared.thermal_zone}"
 
 
 def pick_cells(sweep: DifferentialSweep, units: System) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
-    """(heads, rows) of a sweep's table, a row a candidate."""
+    """(heads, rows) of a sweep's table, a row a candidate.
+
+    Parameters
+    ----------
+    sweep : DifferentialSweep
+        What to show.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+
+    Returns
+    -------
+    tuple[tuple[str, ...], list[tuple[str, ...]]]
+        Heads, and a row a candidate.
+    """
     unit = DIMENSIONS["difference"].ip if units == "ip" else DIMENSIONS["difference"].si
     currency = sweep.case.money.currency
     heads = (
@@ -134,7 +219,20 @@ def _mark(sweep: DifferentialSweep, candidate: Candidate) -> str:
 
 
 def compare_cells(compared: RulesCompared, units: System) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
-    """(heads, rows) of a comparison's table, a row a rule."""
+    """(heads, rows) of a comparison's table, a row a rule.
+
+    Parameters
+    ----------
+    compared : RulesCompared
+        What to show.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+
+    Returns
+    -------
+    tuple[tuple[str, ...], list[tuple[str, ...]]]
+        Heads, and a row a rule.
+    """
     currency = compared.case.money.currency
     heads = (
         "rule",

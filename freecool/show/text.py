@@ -20,7 +20,20 @@ WIDTH = 96
 
 
 def answer_text(answer: Estimate, units: System = "ip") -> str:
-    """The answer of ``freecool value`` as text, given an estimate and a unit system."""
+    """The answer of ``freecool value`` as text, given an estimate and a unit system.
+
+    Parameters
+    ----------
+    answer : Estimate
+        What to show.
+    units : {"ip", "si"}, optional
+        Unit system of what is shown.
+
+    Returns
+    -------
+    str
+        What the command prints.
+    """
     parts = [
         wrap(answer.sentence),
         facts(answer.case, answer.weather, units, rule=True),
@@ -33,7 +46,20 @@ def answer_text(answer: Estimate, units: System = "ip") -> str:
 
 
 def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | None]:
-    """The numbers of an estimate, those that matter first: (name, number, note), None between groups."""
+    """The numbers of an estimate, those that matter first: (name, number, note), None between groups.
+
+    Parameters
+    ----------
+    answer : Estimate
+        What to show.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+
+    Returns
+    -------
+    list[tuple[str, str, str] or None]
+        A row a number, None between groups.
+    """
     energy, hours, humidity, money = answer.energy, answer.hours, answer.humidity, answer.money
     low, high = answer.model_band["net_kwh_saved"]
     currency = answer.case.money.currency
@@ -68,23 +94,71 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
 
 
 def whole(value: float) -> str:
-    """A number without its fraction, which is never "-0"."""
+    """A number without its fraction, which is never "-0".
+
+    Parameters
+    ----------
+    value : float
+        Any number.
+
+    Returns
+    -------
+    str
+        Rounded, with commas, such as "1,234".
+    """
     return f"{round(value, 0) + 0.0:,.0f}"
 
 
 def closing(warnings: Sequence[Notice]) -> list[str]:
-    """Warnings, where there are any, and the cautions that stand under every answer."""
+    """Warnings, where there are any, and the cautions that stand under every answer.
+
+    Parameters
+    ----------
+    warnings : Sequence[Notice]
+        Of the result.
+
+    Returns
+    -------
+    list of str
+        Paragraphs, to be joined by empty lines.
+    """
     parts = ["Warnings\n" + bullets([notice.text for notice in warnings], "!")] if warnings else []
     return [*parts, "Cautions\n" + bullets(CAUTIONS, "-")]
 
 
 def bullets(texts: Sequence[str], mark: str) -> str:
-    """Texts one under the other, wrapped behind a mark."""
+    """Texts one under the other, wrapped behind a mark.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        One item each.
+    mark : str
+        What stands before each.
+
+    Returns
+    -------
+    str
+        Lines of text, wrapped.
+    """
     return "\n".join(wrap(text, f"  {mark} ") for text in texts)
 
 
 def rule_text(case: Case, units: System = "ip") -> str:
-    """When the damper may open, in words."""
+    """When the damper may open, in words.
+
+    Parameters
+    ----------
+    case : Case
+        Whose rule to tell.
+    units : {"ip", "si"}, optional
+        Unit system of what is shown.
+
+    Returns
+    -------
+    str
+        A phrase without a full stop.
+    """
     rule = case.rule
     differential = format_quantity(rule.differential, "difference", units)
     text = RULES[rule.name].words.format(differential=differential)
@@ -100,7 +174,24 @@ def rule_text(case: Case, units: System = "ip") -> str:
 
 
 def facts(case: Case, weather: Weather, units: System, rule: bool = False) -> str:
-    """Weather, building, unit, price, and the rule where asked, a line each."""
+    """Weather, building, unit, price, and the rule where asked, a line each.
+
+    Parameters
+    ----------
+    case : Case
+        Whose facts to tell.
+    weather : Weather
+        What it was answered for.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+    rule : bool, optional
+        Whether to tell the rule too.
+
+    Returns
+    -------
+    str
+        Lines of text.
+    """
     kind = "INVENTED climate" if weather.invented else weather.kind
     count = len(weather.years)
     years = "typical year" if weather.typical else "1 year" if count == 1 else f"{count} years"
@@ -114,7 +205,22 @@ def facts(case: Case, weather: Weather, units: System, rule: bool = False) -> st
 
 
 def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str, str]]:
-    """Building, unit, price, and the rule where asked, as (name, text)."""
+    """Building, unit, price, and the rule where asked, as (name, text).
+
+    Parameters
+    ----------
+    case : Case
+        Whose facts to tell.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+    rule : bool, optional
+        Whether to tell the rule too.
+
+    Returns
+    -------
+    list[tuple[str, str]]
+        A pair a line: name and text.
+    """
     area, cool = (
         format_quantity(case.building.floor_area, "area", units, 0),
         format_quantity(case.schedule.cooling, "temperature", units),
@@ -152,7 +258,22 @@ def _table(rows: list[tuple[str, str, str] | None]) -> str:
 
 
 def wrap(text: str, first: str = "", rest: str | None = None) -> str:
-    """Text filled to the page, given how its first line and the others begin."""
+    """Text filled to the page, given how its first line and the others begin.
+
+    Parameters
+    ----------
+    text : str
+        To be filled.
+    first : str, optional
+        What the first line begins with.
+    rest : str, optional
+        What the others begin with; spaces as wide as `first` unless given.
+
+    Returns
+    -------
+    str
+        Lines of text.
+    """
     return textwrap.fill(
         text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first) if rest is None else rest
     )
