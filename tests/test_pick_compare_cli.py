@@ -9,6 +9,7 @@ import pytest
 from test_cli import DESERT, freecool
 
 from freecool.cases.rules import RULES
+from freecool.show.tables import text_table
 
 FEW = ("--draws", "2")
 ONE = ("--draws", "1")
@@ -169,3 +170,14 @@ def test_a_humidity_ceiling_is_a_number_of_hours(ceiling) -> None:
     run = freecool("pick", DESERT, "--draws", "0", "--humidity-ceiling", ceiling, "--json")
     assert (run.code, run.output) == (2, "")
     assert "Traceback" not in run.errors
+
+
+def test_a_table_keeps_every_character_of_its_cells():
+    # What a terminal library might take for markup, an emoji, a link or too much for its width.
+    name = "[bold]Bäckerei 東京[/] :smile: " * 12
+    told = text_table(("name", "kWh", "[red]"), [(name, "1,234", "x"), ("b", "5", "")], left=(0, 2))
+    head, first, second = told.splitlines()
+    assert first == f"{name}  1,234  x"
+    assert head.startswith("name ")
+    assert head.endswith("kWh  [red]")
+    assert second.split() == ["b", "5"]

@@ -6,6 +6,7 @@ import json
 from calendar import month_abbr
 from dataclasses import dataclass
 from pathlib import Path
+from textwrap import indent
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -115,6 +116,7 @@ def save(request: WeatherRequest, file: File) -> None:
 def typical(request: WeatherRequest, file: File) -> None:
     """Write a typical year made from the real years of a source, by ISO 15927-4, and compare its answer with theirs."""
     from freecool.answers.typical import COMPARED_PRESETS, compare_typical
+    from freecool.show.tables import text_table
     from freecool.show.text import wrap
     from freecool.weather.save import save_weather
     from freecool.weather.typical import typical_year
@@ -122,12 +124,13 @@ def typical(request: WeatherRequest, file: File) -> None:
     years = request.open_weather()
     made = typical_year(years)
     save_weather(made, file)
-    told = [("net kWh a year", "typical year", "mean of the years", "10th to 90th percentile")] + [
+    rows = [
         (row.preset, *(f"{number + 0.0:,.0f}" for number in (row.typical_year, row.mean_of_years)),
          f"{row.p10 + 0.0:,.0f} to {row.p90 + 0.0:,.0f}")
         for row in (compare_typical(preset, made, years) for preset in COMPARED_PRESETS)
     ]  # fmt: skip
-    table = "\n".join(f"  {name:<22}  {made_:>12}  {mean:>17}  {band:>23}" for name, made_, mean, band in told)
+    heads = ("net kWh a year", "typical year", "mean of the years", "10th to 90th percentile")
+    table = indent(text_table(heads, rows), "  ")
     typer.echo(f"{wrap(made.notices[-1].text)}\n\n{table}\n")
     if made.attribution:
         typer.echo(wrap(made.attribution))
@@ -159,12 +162,13 @@ def _station_dict(station: Station, told: Inventory, elevation_m: float | None) 
 
 def _stations_text(near: list[Station], told: dict[str, Inventory], elevation_m: float | None, system: System) -> str:
     from freecool.core.units import format_quantity
+    from freecool.show.tables import text_table
     from freecool.show.text import WIDTH
 
     head = ["station", "distance", "elevation", "years", "temp.", "humid.", "name"]
     if elevation_m is not None:
         head.insert(3, "site above")
-    rows = [head]
+    rows = []
     for station in near:
         stock = told[station.id]
         span = "unknown" if stock.first_year is None else f"{stock.first_year}-{stock.last_year}"
@@ -179,14 +183,7 @@ def _stations_text(near: list[Station], told: dict[str, Inventory], elevation_m:
         if elevation_m is not None:
             row.insert(3, format_quantity(elevation_m - station.elevation_m, "length", system, 0))
         rows.append(row)
-    widths = [max(len(row[column]) for row in rows) for column in range(len(head))]
-    lines = [
-        "  ".join(
-            cell.ljust(width) if place in (0, len(head) - 1) else cell.rjust(width)
-            for place, (cell, width) in enumerate(zip(row, widths, strict=True))
-        ).rstrip()[:WIDTH]
-        for row in rows
-    ]
+    lines = [line[:WIDTH] for line in text_table(head, rows, left=(0, len(head) - 1)).splitlines()]
     use = (
         f"Use one with station:{near[0].id}; completeness is the list's own figure, "
         "each year is judged again when used."
@@ -196,6 +193,7 @@ def _stations_text(near: list[Station], told: dict[str, Inventory], elevation_m:
 
 def _description_text(told: Description, system: System) -> str:
     from freecool.core.units import format_quantity
+    from freecool.show.tables import text_table
     from freecool.show.text import bullets, wrap
 
     weather, location = told.weather, told.weather.location
@@ -210,10 +208,15 @@ def _description_text(told: Description, system: System) -> str:
     ]  # fmt: skip
     if weather.attribution:
         facts.append(("Data", weather.attribution))
-    months = ["  month  dry bulb  dew point  sunshine a day"]
-    for month in told.months:
-        dry, dew = (format_quantity(value, "temperature", system) for value in (month.dry_bulb_c, month.dew_point_c))
-        months.append(f"  {month_abbr[month.month]:<5}  {dry:>8}  {dew:>9}  {month.daily_global_wh_m2:>8,.0f} Wh/m²")
+    months = [
+        (
+            month_abbr[month.month],
+            *(format_quantity(value, "temperature", system) for value in (month.dry_bulb_c, month.dew_point_c)),
+            f"{month.daily_global_wh_m2:,.0f} Wh/m²",
+        )
+        for month in told.months
+    ]
+    months_table = indent(text_table(("month", "dry bulb", "dew point", "sunshine a day"), months), "  ")
     most = max(bin_.hours for bin_ in told.bins)
     bins = [
         f"  {bin_.from_f:>4.0f} to {bin_.to_f:>3.0f} °F  {bin_.hours:>6,.0f}  "
@@ -223,7 +226,7 @@ def _description_text(told: Description, system: System) -> str:
     damp = [f"  above {limit:.0f} °F  {hours:>6,.0f}" for limit, hours in told.dew_point_hours]
     parts = [
         "\n".join(wrap(value, f"  {name:<9} ", " " * 12) for name, value in facts),
-        "Monthly means\n" + "\n".join(months),
+        "Monthly means\n" + months_table,
         "Hours a year by dry bulb\n" + "\n".join(bins),
         "Hours a year by dew point\n" + "\n".join(damp),
     ]

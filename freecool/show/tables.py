@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Iterable, Sequence
+from io import StringIO
+from textwrap import indent
 from typing import TYPE_CHECKING
 
 from freecool.core.units import DIMENSIONS, System, convert, format_quantity
@@ -12,6 +14,8 @@ if TYPE_CHECKING:
     from freecool.answers.comparison import RulesCompared
     from freecool.answers.pick import Candidate, DifferentialSweep
 
+# A table is as wide as it is: a cut figure would be a wrong one.
+UNBOUNDED = 10_000
 # What the columns of the tables mean.
 PICK_KEY = (
     "hours and kWh a year; compressor avoided, fan added; 9 in 10: net kWh that nine of ten installations reach under "
@@ -46,7 +50,9 @@ def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
             wrap(sweep.sentence),
             facts(sweep.case, sweep.weather, units),
             "Why\n" + bullets(sweep.reasons, "-"),
-            _columns(heads, marked) + "\n" + wrap(f"> the pick, ~ within 5 % of the best; {PICK_KEY}", "  "),
+            indent(text_table(heads, marked), "  ")
+            + "\n"
+            + wrap(f"> the pick, ~ within 5 % of the best; {PICK_KEY}", "  "),
             f"At {format_quantity(chosen_of(sweep).differential_k, 'difference', units)}\n"
             + bullets(effects(sweep, units), "-"),
             *closing(sweep.warnings),
@@ -75,7 +81,7 @@ def compare_text(compared: RulesCompared, units: System = "ip") -> str:
             wrap(compared.answers[0]),
             facts(compared.case, compared.weather, units) + f"\n  Zone      {zone_text(compared)}",
             bullets(compared.answers[1:], "-"),
-            _columns(heads, rows) + "\n" + wrap(COMPARE_KEY, "  "),
+            _table(heads, rows, COMPARE_KEY),
             "When a sensor is wrong\n" + bullets(faults(compared), "-"),
             *closing(compared.warnings),
         ]
@@ -268,10 +274,36 @@ def compare_cells(compared: RulesCompared, units: System) -> tuple[tuple[str, ..
     return heads, rows
 
 
-def _columns(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    widths = [max(len(row[place]) for row in (heads, *rows)) for place in range(len(heads))]
-    lines = []
-    for row in (heads, *rows):
-        cells = [row[0].ljust(widths[0]), *(cell.rjust(width) for cell, width in zip(row[1:], widths[1:], strict=True))]
-        lines.append(("  " + "  ".join(cells)).rstrip())
-    return "\n".join(lines)
+def _table(heads: Sequence[str], rows: Iterable[Sequence[str]], key: str) -> str:
+    return indent(text_table(heads, rows), "  ") + "\n" + wrap(key, "  ")
+
+
+def text_table(heads: Sequence[str], rows: Iterable[Sequence[str]], left: Container[int] = (0,)) -> str:
+    """A table as plain text, given its heads, its rows and which columns stand to the left.
+
+    Parameters
+    ----------
+    heads : sequence of str
+        One a column.
+    rows : iterable of sequence of str
+        Cells.
+    left : container of int
+        Columns that begin at their left edge, from 0; the others end at their right edge.
+
+    Returns
+    -------
+    str
+        Lines as long as they need to be, without colour.
+    """
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    table = Table(box=None, pad_edge=False, padding=(0, 1), header_style="")
+    for place, head in enumerate(heads):
+        table.add_column(Text(head), justify="left" if place in left else "right", no_wrap=True)
+    for row in rows:
+        table.add_row(*map(Text, row))
+    lines = StringIO()
+    Console(file=lines, width=UNBOUNDED, no_color=True, force_terminal=False).print(table)
+    return "\n".join(line.rstrip() for line in lines.getvalue().splitlines())
