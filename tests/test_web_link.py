@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from urllib.parse import parse_qsl
@@ -9,6 +10,7 @@ from urllib.parse import parse_qsl
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from test_cli import freecool
 
 from freecool import make_case, read_case_file
 from freecool.answers.jobs import JOBS
@@ -51,7 +53,7 @@ ANY_LINK = st.builds(
     preset=st.sampled_from(list(PRESETS)),
     units=st.sampled_from(["ip", "si"]),
     settings=st.fixed_dictionaries({}, optional=TEXTS),
-    sweep=st.fixed_dictionaries({}, optional={"to": st.just("12F"), "draws": st.just("7")}),
+    search=st.fixed_dictionaries({}, optional={"to": st.just("12F"), "draws": st.just("7")}),
 )
 
 
@@ -101,6 +103,16 @@ def test_only_what_differs_is_in_the_link():
     })  # fmt: skip
     query = canonical(link, case_of(link))
     assert query == "weather=demo:high-desert&preset=detached-house-medium&unit.eer=10.5Btu/Wh"
+
+
+def test_a_link_may_say_the_options_of_the_command_line():
+    options = {"building": "small-office", "setpoint": "76F", "fan": "0.4W/cfm", "zone": "4A", "price": "0.2"}
+    case = case_of(read_link(options))
+    words = [word for name, text in options.items() for word in (f"--{name}", text)]
+    told = json.loads(freecool("value", *words, "--json").output)["inputs"]["case"]
+    assert json.loads(json.dumps(case.to_dict())) == told
+    assert case.schedule.cooling_unoccupied is None
+    assert "setpoint" not in canonical(read_link(options), case)
 
 
 def test_a_changed_field_of_a_form_is_taken_in_its_unit():

@@ -95,8 +95,8 @@ def typed_value(text: str) -> Any:
     return _WORDS.get(text.strip().lower(), text.strip())
 
 
-def case_overrides(options: Mapping[str, Any]) -> dict[str, Any]:
-    """The nested tables of a case, given values by option name or by case key.
+def by_key(options: Mapping[str, Any]) -> dict[str, Any]:
+    """Values by dotted case key, given values by option name or by case key.
 
     Parameters
     ----------
@@ -106,17 +106,37 @@ def case_overrides(options: Mapping[str, Any]) -> dict[str, Any]:
     Returns
     -------
     dict
-        To be given to `make_case` as overrides. A set point given by its option is one constant set point: that of
-        unoccupied hours is cleared, unless it is given too.
+        The same by case key. A set point given by its option is one constant set point: that of unoccupied hours is
+        cleared, unless it is given too.
+
+    Examples
+    --------
+    >>> by_key({"setpoint": "75F", "fan.mode": "auto"})
+    {'schedule.cooling_unoccupied': None, 'schedule.cooling': '75F', 'fan.mode': 'auto'}
+    """
+    constant = {"schedule.cooling_unoccupied": None} if "setpoint" in options else {}
+    return {**constant, **{OPTION_KEYS.get(name, name): value for name, value in options.items()}}
+
+
+def case_overrides(options: Mapping[str, Any]) -> dict[str, Any]:
+    """The nested tables of a case, given values by option name or by case key.
+
+    Parameters
+    ----------
+    options : mapping
+        As of `by_key`.
+
+    Returns
+    -------
+    dict
+        To be given to `make_case` as overrides.
 
     Examples
     --------
     >>> case_overrides({"setpoint": "75F", "fan.mode": "auto"})
     {'schedule': {'cooling_unoccupied': None, 'cooling': '75F'}, 'fan': {'mode': 'auto'}}
     """
-    constant = {"schedule.cooling_unoccupied": None} if "setpoint" in options else {}
-    keyed = [*constant.items(), *((OPTION_KEYS.get(name, name), value) for name, value in options.items())]
-    return merged(*(nested(key, value) for key, value in keyed))
+    return merged(*(nested(key, value) for key, value in by_key(options).items()))
 
 
 def setting(text: str) -> dict[str, Any]:

@@ -79,7 +79,7 @@ def compare_text(compared: RulesCompared, units: System = "ip") -> str:
     return "\n\n".join(
         [
             wrap(compared.answers[0]),
-            facts(compared.case, compared.weather, units) + f"\n  Zone      {zone_text(compared)}",
+            facts(compared.case, compared.weather, units) + f"\n  Climate   zone {zone_text(compared)}",
             bullets(compared.answers[1:], "-"),
             _table(heads, rows, COMPARE_KEY),
             "When a sensor is wrong\n" + bullets(faults(compared), "-"),

@@ -10,7 +10,7 @@ from freecool.cases.model import Case, case_fields
 from freecool.cases.presets import PRESETS
 from freecool.cases.vocabulary import RUN_QUANTITIES
 from freecool.web.field_text import field_text, preset_case, unit_beside
-from freecool.web.link import SWEEP, Link, search_words
+from freecool.web.link import SEARCH_DEFAULTS, Link, search_words
 
 if TYPE_CHECKING:
     from freecool.answers.jobs import Job
@@ -53,13 +53,13 @@ def form_values(
         members = [rows[key] for key, field in fields.items() if field.table == section and key not in first]
         if members:
             groups.append((title, section or "name", members))
-    sweep = [
-        {"key": key, "label": RUN_QUANTITIES[key].label, "text": link.sweep.get(key, SWEEP[key])}
+    search = [
+        {"key": key, "label": RUN_QUANTITIES[key].label, "text": link.search.get(key, SEARCH_DEFAULTS[key])}
         for key in search_words(job)
     ]
     return {
         "link": query, "weather": link.weather or "", "weathers": _weathers(link, store), "preset": preset.preset,
-        "presets": list(PRESETS), "units": link.units, "years": link.years or "", "sweep": sweep,
+        "presets": list(PRESETS), "units": link.units, "years": link.years or "", "search": search,
         "first": [rows[key] for key in first], "groups": groups,
     }  # fmt: skip
 

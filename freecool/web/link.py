@@ -11,7 +11,7 @@ import tomli_w
 
 from freecool.answers.jobs import Job
 from freecool.cases.model import Case, case_fields, make_case
-from freecool.cases.options import merged, nested
+from freecool.cases.options import by_key, merged, nested
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
 from freecool.core.errors import CaseError
 from freecool.core.units import System
@@ -19,7 +19,7 @@ from freecool.web.field_text import PERIOD, field_text, link_text, preset_case, 
 
 LONGEST_TEXT = 4_000
 # How a search goes about it, as the command line's options, and its defaults.
-SWEEP = {"from": "0F", "to": "20F", "step": "1F", "draws": "100", "seed": "0", "humidity_ceiling": "250"}
+SEARCH_DEFAULTS = {"from": "0F", "to": "20F", "step": "1F", "draws": "100", "seed": "0", "humidity_ceiling": "250"}
 # Which of these fill each field of `SearchSettings`.
 SEARCH_WORDS = {
     "differentials_k": ("from", "to", "step"),
@@ -43,7 +43,7 @@ class Link:
     preset: str = DEFAULT_PRESET
     units: System = "ip"
     settings: dict[str, str] = field(default_factory=dict)
-    sweep: dict[str, str] = field(default_factory=dict)
+    search: dict[str, str] = field(default_factory=dict)
 
 
 def read_link(params: Mapping[str, str]) -> Link:
@@ -59,7 +59,9 @@ def read_link(params: Mapping[str, str]) -> Link:
     long = next((key for key, text in params.items() if len(text) > LONGEST_TEXT), None)
     if long is not None:
         raise CaseError(f"{long[:60]} has {len(params[long]):,} characters, expected at most {LONGEST_TEXT:,}.")
-    texts = {key: text.strip().replace("\r\n", "\n") for key, text in params.items()}
+    typed = {key: text.strip().replace("\r\n", "\n") for key, text in params.items()}
+    # A link may say an option's name too, such as "setpoint=75F".
+    texts = {key: "none" if text is None else text for key, text in by_key(typed).items()}
     units = texts.pop("units", "ip") or "ip"
     if units not in ("ip", "si"):
         raise CaseError(f"units is {units[:40]!r}: expected ip or si.")
@@ -68,10 +70,10 @@ def read_link(params: Mapping[str, str]) -> Link:
     texts.pop("answer", None)
     weather, years = (texts.pop(key, "") or None for key in ("weather", "years"))
     preset = texts.pop("preset", "") or DEFAULT_PRESET
-    sweep = {key: texts.pop(key) for key in SWEEP if key in texts}
+    search = {key: texts.pop(key) for key in SEARCH_DEFAULTS if key in texts}
     if base is not None:
         texts = _changed(texts, read_link(dict(parse_qsl(base, keep_blank_values=True))))
-    return Link(weather, years, preset, "si" if units == "si" else "ip", texts, sweep)
+    return Link(weather, years, preset, "si" if units == "si" else "ip", texts, search)
 
 
 def _changed(texts: dict[str, str], base: Link) -> dict[str, str]:
@@ -107,7 +109,7 @@ def canonical(link: Link, case: Case) -> str:
         "preset": link.preset,
         "units": "si" if link.units == "si" else "",
         **{key: "none" if text is None else text for key, text in settings_of(link, case).items()},
-        **{key: link.sweep[key] for key, usual in SWEEP.items() if link.sweep.get(key, usual) != usual},
+        **{key: link.search[key] for key, usual in SEARCH_DEFAULTS.items() if link.search.get(key, usual) != usual},
     }
     return urlencode([(key, text) for key, text in said.items() if text], safe=":/,")
 

@@ -11,7 +11,7 @@ from freecool.answers.pick import Variation
 from freecool.answers.verdict import EnergyBlock, HoursBlock, HumidityBlock
 from freecool.cases.presets import PRESETS
 from freecool.web.case_schema import case_changes_schema
-from freecool.web.link import SWEEP
+from freecool.web.link import SEARCH_DEFAULTS
 from freecool.web.question import MOST_DRAWS
 
 
@@ -50,17 +50,17 @@ class JobRequest(Model):
 class Drawn(JobRequest):
     """Also how many sensor errors are drawn, and from which seed."""
 
-    draws: Annotated[int, Field(strict=True, ge=0, le=MOST_DRAWS)] = int(SWEEP["draws"])
-    seed: Annotated[int, Field(strict=True, ge=0, lt=2**31)] = int(SWEEP["seed"])
+    draws: Annotated[int, Field(strict=True, ge=0, le=MOST_DRAWS)] = int(SEARCH_DEFAULTS["draws"])
+    seed: Annotated[int, Field(strict=True, ge=0, lt=2**31)] = int(SEARCH_DEFAULTS["seed"])
 
 
 class PickRequest(Drawn):
     """Also which differentials are tried."""
 
-    first: Annotated[Degrees, Field(alias="from")] = SWEEP["from"]
-    last: Annotated[Degrees, Field(alias="to")] = SWEEP["to"]
-    step: Degrees = SWEEP["step"]
-    humidity_ceiling: Annotated[float, Field(strict=True, ge=0, le=8784)] = float(SWEEP["humidity_ceiling"])
+    first: Annotated[Degrees, Field(alias="from")] = SEARCH_DEFAULTS["from"]
+    last: Annotated[Degrees, Field(alias="to")] = SEARCH_DEFAULTS["to"]
+    step: Degrees = SEARCH_DEFAULTS["step"]
+    humidity_ceiling: Annotated[float, Field(strict=True, ge=0, le=8784)] = float(SEARCH_DEFAULTS["humidity_ceiling"])
 
 
 class Refusal(Model):

@@ -211,7 +211,7 @@ def _query_with_weather(link: Link, weather: str) -> str:
 
 
 def _with_weather(link: Link, weather: str) -> Link:
-    return Link(weather, None, link.preset, link.units, link.settings, link.sweep)
+    return Link(weather, None, link.preset, link.units, link.settings, link.search)
 
 
 def _read_query(query: str) -> Link:

@@ -9,7 +9,7 @@ from freecool.answers.settings import SearchSettings, differentials
 from freecool.cases.model import Case
 from freecool.core.errors import CaseError
 from freecool.core.units import System
-from freecool.web.link import SWEEP, Link, case_of
+from freecool.web.link import SEARCH_DEFAULTS, Link, case_of
 
 # What one request may ask of a server that others use too; the command line takes more.
 MOST_DRAWS = 500
@@ -34,7 +34,7 @@ def question_of(link: Link) -> Question:
     CaseError
         Whatever describes no building, or no search.
     """
-    chosen = {**SWEEP, **{key: text for key, text in link.sweep.items() if text}}
+    chosen = {**SEARCH_DEFAULTS, **{key: text for key, text in link.search.items() if text}}
     draws, seed, ceiling = (_number(chosen[key], key) for key in ("draws", "seed", "humidity_ceiling"))
     search = make_search(link.units, chosen["from"], chosen["to"], chosen["step"], draws, seed, ceiling)
     return Question(case_of(link), link.weather, link.years, link.units, search)
