@@ -58,3 +58,23 @@ def test_the_top_level_holds_what_it_should() -> None:
     top = {place.split("/")[0] for place in texts()}
     shown = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "freecool", "tests", "examples", "docs"}
     assert {name for name in top if not name.startswith(".")} == shown
+
+
+def astray(page: str) -> list[str]:
+    """Files that the table of rooms names and that are not there, given the page for developers."""
+    rows = re.findall(r"^\| `(\w+)/` \|.*\|(.*)\|$", page, re.MULTILINE)
+    assert len(rows) > 5
+    named = [f"{room}/{name}" for room, cell in rows for name in re.findall(r"`([^`]+)`", cell)]
+    named += re.findall(r"`((?:cli|web|batch|show|answers|physics|cases|weather|core)/\w+\.py)`", page)
+    return [name for name in named if not (REPOSITORY / "freecool" / name).exists()]
+
+
+def test_the_page_for_developers_names_rooms_and_files_that_are_there() -> None:
+    page = (REPOSITORY / "DEVELOPERS.md").read_text("utf-8")
+    assert astray(page) == []
+    assert astray(page.replace("`units.py`", "`flats.py`").replace("`answers/jobs.py`", "`answers/tasks.py`")) == [
+        "core/flats.py",
+        "answers/tasks.py",
+    ]
+    rooms = {path.parent.name for path in (REPOSITORY / "freecool").glob("*/__init__.py")}
+    assert set(re.findall(r"^\| `(\w+)/` \|", page, re.MULTILINE)) == rooms
