@@ -196,7 +196,7 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     gains = building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
     drives = drive_inputs(house.elements, house.glass, outdoor, gains, outdoors.on_plane)
     hours = Hours(
-        forced=np.empty((0, 0)),
+        input_k=np.empty((0, 0)),
         outdoor_c=outdoor,
         outdoor_w=w,
         outdoor_dew_c=dew,
@@ -221,7 +221,7 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     def zone(network: Network) -> Zone:
         modes = modes_of(network)
         # A loop, not a library of threads: for so small a product they wait longer than they work.
-        return Zone(modes, hours._replace(forced=np.einsum("hi,mi->hm", drives, modes.G)), store)
+        return Zone(modes, hours._replace(input_k=np.einsum("hi,mi->hm", drives, modes.G)), store)
 
     return Prepared(
         zone(element_network(house.elements, air_capacity)),

@@ -37,8 +37,19 @@ def cache_folder() -> str:
     return tempfile.mkdtemp(prefix="freecool-compiled-")
 
 
-def kernel() -> Callable[[Callable[..., Any]], Any]:
-    """A decorator that compiles a function at its first call, or loads it from our cache."""
+def kernel(inline: bool = False) -> Callable[[Callable[..., Any]], Any]:
+    """A decorator that compiles a function at its first call, or loads it from our cache.
+
+    Parameters
+    ----------
+    inline : bool
+        Compile it into its caller: for stages of a loop that would else wait for a call.
+
+    Returns
+    -------
+    callable
+        Takes a function of numbers, arrays and tuples of them, and returns it compiled.
+    """
 
     def compiled(function: Callable[..., Any]) -> Any:
         settings: Any = numba.config
@@ -46,7 +57,7 @@ def kernel() -> Callable[[Callable[..., Any]], Any]:
         settings.CACHE_DIR = cache_folder()
         try:
             # error_model="numpy": a division does not test for zero, each guard stands in the physics.
-            return numba.njit(function, cache=True, nogil=True, error_model="numpy")
+            return numba.njit(function, cache=True, nogil=True, error_model="numpy", forceinline=inline)
         finally:
             settings.CACHE_DIR = before
 

@@ -79,7 +79,7 @@ def biquadratic(k, x, y):
     return k[0] + k[1] * x + k[2] * x * x + k[3] * y + k[4] * y * y + k[5] * x * y
 
 
-@kernel()
+@kernel(inline=True)
 def run_coil(unit, table, mass_flow, t, w, outdoor_c, p, wet_bulb_start_c, dew_point_start_c):
     """The `Coil` at full run: entering air t [degC], w [kg/kg] at mass_flow [kg/s], outdoors [degC], p [Pa].
 

@@ -91,3 +91,22 @@ def part_flow(fan, stream, fan_heat_w, target_c, need_w):
         f = min(1.0, need_w / (stream.conductance_w_k * (target_c - supply)))
     speed = max(f, fan.least_flow)
     return f, f * speed**1.5, supply
+
+
+@kernel(inline=True)
+def shut_leakage(damper, fan, ventilation_m3_s):
+    """Outdoor air that a shut damper leaks while the fan runs, ventilation through it apart [m3/s].
+
+    Parameters
+    ----------
+    damper : Damper
+    fan : Fan
+    ventilation_m3_s : float
+        Outdoor air that the fan brings anyway [m3/s].
+
+    Returns
+    -------
+    float
+        0 where no damper is fitted [m3/s].
+    """
+    return max(damper.leakage * fan.flow_m3_s - ventilation_m3_s, 0.0) if damper.fitted else 0.0

@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from freecool.core.air import (
-    KELVIN,
     MOLAR_RATIO,
     SaturationTable,
     read_saturation,
@@ -17,25 +16,36 @@ from freecool.core.air import (
 )
 from freecool.core.compiled import kernel
 from freecool.core.units import parse
-from freecool.physics.cooling_unit import DEW_POINT_START_C, FROST_C, WET_BULB_START_C, CoolingUnit, run_coil
-from freecool.physics.damper import LEAST_DRIVE_K, Damper, Fan, damper_stream, part_flow
-from freecool.physics.moisture import moisture_hour
+from freecool.physics.cooling_unit import DEW_POINT_START_C, WET_BULB_START_C, CoolingUnit
+from freecool.physics.damper import Damper, Fan, shut_leakage
+from freecool.physics.hour import (
+    STEP_S,
+    CompressorStage,
+    DamperStage,
+    Hour,
+    coil_moisture,
+    compressor_stage,
+    damper_moisture,
+    damper_stage,
+    float_without_call,
+    moisture_stage,
+    precooling_set_point,
+    with_open_windows,
+    with_stream,
+)
 from freecool.physics.rule import Limits, permits
 from freecool.physics.zone import Modes
 
 FloatArray = NDArray[np.float64]
 
-STEP_S = 3600.0
-# Where a warm-up begins; it forgets it.
+# Where a warm-up begins, and how long it is: enough for the heaviest ground to forget it.
 START_C = 20.0
+WARM_UP_HOURS = 8760
 JOULES_PER_KWH = 3.6e6
 # Precooling only while a compressor call is this recent.
 PRECOOL_MEMORY_H = 24
-PRECOOL_ABOVE_HEATING_K = 1.0
 # A thermostat's usual throttling range; common practice, no source.
 UNMET_BAND_K = 0.5
-# People open windows only when it is at least this much cooler outside; common practice, no source.
-WINDOW_DRIVE_K = 1.0
 # US EPA: keep indoor relative humidity below 60 %.
 HUMID_RH = 0.6
 # ASHRAE 62.1-2022 5.12: indoor dew point at most 60 degF.
@@ -47,280 +57,461 @@ MEAN_RH_HOURS = 720
 class Hours(NamedTuple):
     """What drives a zone, hour by hour: arrays of equal length, SI."""
 
-    forced: FloatArray
-    """G u of the modes, the air's in the last column (hours, modes + 1)."""
+    input_k: FloatArray
+    """What the network's inputs add to each mode's part of the air, and in the last column to the air itself,
+    (hours, modes + 1) [K]."""
     outdoor_c: FloatArray
+    """Outdoor dry bulb (hours,) [degC]."""
     outdoor_w: FloatArray
+    """Outdoor humidity ratio (hours,) [kg/kg]."""
     outdoor_dew_c: FloatArray
+    """Outdoor dew point (hours,) [degC]."""
     pressure_pa: FloatArray
+    """Air pressure (hours,) [Pa]."""
     density_kg_m3: FloatArray
-    """Dry air in outdoor air."""
+    """Dry air in outdoor air (hours,) [kg/m3]."""
     heat_j_kgk: FloatArray
-    """Heat capacity of outdoor air per kg of dry air."""
+    """Heat capacity of outdoor air (hours,) [J/(K kg) of dry air]."""
     air_change_kg_s: FloatArray
-    """Infiltration and scheduled ventilation, dry air."""
+    """Infiltration and scheduled ventilation, dry air (hours,) [kg/s]."""
     ventilation_m3_s: FloatArray
-    """The part of it that the unit's fan brings."""
+    """The part of it that the unit's fan brings (hours,) [m3/s]."""
     window_kg_s: FloatArray
-    """Air that open windows can bring when people want cooling."""
+    """Air that open windows can bring when people want cooling, dry air (hours,) [kg/s]."""
     moisture_kg_s: FloatArray
+    """Moisture gain of the room (hours,) [kg/s]."""
     cool_c: FloatArray
+    """Cooling set point (hours,) [degC]."""
     heat_c: FloatArray
+    """Heating set point (hours,) [degC]."""
     continuous: FloatArray
-    """1 while the fan runs whatever the call, else 0."""
+    """1 while the fan runs whatever the call, else 0 (hours,) [-]."""
     price: FloatArray
-    """Of electricity, per kWh."""
+    """Of electricity (hours,) [currency/kWh]."""
     year: NDArray[np.int64]
-    """Index of the year that an hour counts in."""
+    """Index of the year that an hour counts in (hours,)."""
 
 
-TOTALS = (
-    "permitted", "cooling", "coincident", "carried", "free_cooling", "damp", "unmet", "unmet_degree_hours",
-    "compressor_j", "fan_j", "heating_j", "cooling_j", "humid", "humid_dew_point", "moisture_in_kg",
-    "moisture_coil_kg", "condensate_kg", "frost", "worst_mean_rh", "damper_open", "electricity_cost",
-)  # fmt: skip
-HOURLY = (
-    "indoor_c", "humidity_ratio", "relative_humidity", "compressor_w", "fan_w", "heating_w", "cooling_w",
-    "permitted", "damper", "run_time", "sensible_to_air_w", "extra_air_w_k", "extra_air_w", "condensate_kg",
-    "moisture_in_kg", "moisture_coil_kg",
-)  # fmt: skip
-(
-    PERMITTED, COOLING, COINCIDENT, CARRIED, FREE, DAMP, UNMET, DEGREE_HOURS, COMPRESSOR, FAN, HEATING, COOLED, HUMID,
-    HUMID_DEW, WATER_IN, WATER_COIL, CONDENSATE, FROST, WORST_RH, DAMPER_OPEN, COST,
-) = range(len(TOTALS))  # fmt: skip
+class HourRun(NamedTuple):
+    """What a run tells of one hour: a row of its hourly table."""
+
+    indoor_c: float
+    """Air temperature at the hour's end [degC]."""
+    humidity_ratio: float
+    """Of the room at the hour's end [kg/kg]."""
+    relative_humidity: float
+    """Of the room at the hour's end [0-1]."""
+    compressor_w: float
+    """Compressor and condenser fan [W]."""
+    fan_w: float
+    """Indoor fan [W]."""
+    heating_w: float
+    """Heat to the air [W]."""
+    cooling_w: float
+    """Sensible heat that the compressor takes from the air [W]."""
+    permitted: float
+    """1 where the rule lets the damper open, else 0 [-]."""
+    damper: float
+    """Share of full flow of the open damper [-]."""
+    run_time: float
+    """Share of the hour that the compressor runs [-]."""
+    sensible_to_air_w: float
+    """Heat to the air by heating, cooling and a fan that runs whatever the call [W]."""
+    extra_air_w_k: float
+    """Heat capacity flow of all outdoor air streams [W/K]."""
+    extra_air_w: float
+    """Heat that they bring, counted from 0 degC [W]."""
+    condensate_kg: float
+    """Condensed at surfaces [kg]."""
+    moisture_in_kg: float
+    """Water that the open damper's air brings [kg]."""
+    moisture_coil_kg: float
+    """Water that the coil takes [kg]."""
+
+
+class Totals(NamedTuple):
+    """What a run adds up, by year; in kernels, the columns of the table of totals."""
+
+    permitted: int
+    """Hours in which the rule lets the damper open [h]."""
+    cooling: int
+    """Hours with a compressor call without the damper [h]."""
+    coincident: int
+    """Permitted ones among them [h]."""
+    carried: int
+    """Those among them without a compressor call now [h]."""
+    free_cooling: int
+    """Damper hours at full flow [h]."""
+    damp: int
+    """Hours with the damper open above the caution dew point [h]."""
+    unmet: int
+    """Hours in which a call leaves the air more than 0.5 K above the temperature to hold [h]."""
+    unmet_degree_hours: int
+    """Above the cooling set point [K h]."""
+    compressor_j: int
+    """Compressor and condenser fan [J]."""
+    fan_j: int
+    """Indoor fan [J]."""
+    heating_j: int
+    """Heat to the air [J]."""
+    cooling_j: int
+    """Sensible heat that the compressor takes [J]."""
+    humid: int
+    """Hours above 60 % relative humidity indoors [h]."""
+    humid_dew_point: int
+    """Hours above a dew point of 60 degF indoors [h]."""
+    moisture_in_kg: int
+    """Water that the open damper's air brings [kg]."""
+    moisture_coil_kg: int
+    """Water that the coil takes [kg]."""
+    condensate_kg: int
+    """Condensed at surfaces [kg]."""
+    frost: int
+    """Hours with a coil near frost [h]."""
+    worst_mean_rh: int
+    """Highest 30-day mean of relative humidity indoors [0-1]."""
+    damper_open: int
+    """Hours with the damper open, however far [h]."""
+    electricity_cost: int
+    """Of compressor and fan [currency]."""
+
+
+HOURLY = HourRun._fields
+"""Names of the columns of an hourly table."""
+TOTALS = Totals._fields
+"""Names of the columns of a table of totals."""
+# Indices of these columns, under their names.
+HOUR_COLUMN = HourRun(*range(len(HOURLY)))
+TOTAL_COLUMN = Totals(*range(len(TOTALS)))
+
+
+@kernel(inline=True)
+def hour_of(hours, i):
+    """The `Hour` of an index, given the arrays of all hours.
+
+    Parameters
+    ----------
+    hours : Hours
+    i : int
+
+    Returns
+    -------
+    Hour
+    """
+    return Hour(
+        hours.outdoor_c[i],
+        hours.outdoor_w[i],
+        hours.pressure_pa[i],
+        hours.density_kg_m3[i],
+        hours.heat_j_kgk[i],
+        hours.air_change_kg_s[i],
+        hours.ventilation_m3_s[i],
+        hours.window_kg_s[i],
+        hours.moisture_kg_s[i],
+        hours.cool_c[i],
+        hours.heat_c[i],
+        hours.continuous[i],
+    )
+
+
+@kernel(inline=True)
+def floating_temperature(parts, input_k, i):
+    """Air temperature that a closed room floats to at the hour's end [degC], given its parts and inputs.
+
+    Parameters
+    ----------
+    parts : ndarray
+        The modes' parts of the air temperature (modes,) [K].
+    input_k : ndarray
+        As `Hours.input_k` [K].
+    i : int
+        The hour.
+
+    Returns
+    -------
+    float
+        ``sum(p) + G[-1] u`` of `zone.Modes` [degC].
+    """
+    floating_c = input_k[i, parts.size]
+    for mode in range(parts.size):
+        floating_c += parts[mode]
+    return floating_c
+
+
+@kernel(inline=True)
+def step_parts(parts, modes, input_k, i, heat_w):
+    """Take the modes' parts of the air temperature to the hour's end, in place, given the heat to the air.
+
+    Parameters
+    ----------
+    parts : ndarray
+        (modes,) [K].
+    modes : Modes
+    input_k : ndarray
+        As `Hours.input_k` [K].
+    i : int
+        The hour.
+    heat_w : float
+        To the air, air streams included [W].
+
+    Notes
+    -----
+    ``p <- keep p + G u + push Q`` of `zone.Modes`.
+    """
+    for mode in range(parts.size):
+        parts[mode] = modes.keep[mode] * parts[mode] + (input_k[i, mode] + modes.push[mode] * heat_w)
+
+
+@kernel(inline=True)
+def running_sum(values, i, before):
+    """Sum of the last 720 values [their unit], given all up to i and the sum before it.
+
+    Parameters
+    ----------
+    values : ndarray
+    i : int
+    before : float
+
+    Returns
+    -------
+    float
+        Of fewer where there are no more yet.
+    """
+    after = before + values[i]
+    return after - values[i - MEAN_RH_HOURS] if i >= MEAN_RH_HOURS else after
+
+
+@kernel(inline=True)
+def add_flows(total, run, price):
+    """Add an hour's energy, cost and water to the totals of its year, in place, given the hour's run.
+
+    Parameters
+    ----------
+    total : ndarray
+        (TOTALS,).
+    run : HourRun
+    price : float
+        Of electricity [currency/kWh].
+    """
+    total[TOTAL_COLUMN.compressor_j] += run.compressor_w * STEP_S
+    total[TOTAL_COLUMN.fan_j] += run.fan_w * STEP_S
+    total[TOTAL_COLUMN.heating_j] += run.heating_w * STEP_S
+    total[TOTAL_COLUMN.cooling_j] += run.cooling_w * STEP_S
+    total[TOTAL_COLUMN.electricity_cost] += (run.compressor_w + run.fan_w) * price * (STEP_S / JOULES_PER_KWH)
+    total[TOTAL_COLUMN.free_cooling] += run.damper
+    total[TOTAL_COLUMN.moisture_in_kg] += run.moisture_in_kg
+    total[TOTAL_COLUMN.moisture_coil_kg] += run.moisture_coil_kg
+    total[TOTAL_COLUMN.condensate_kg] += run.condensate_kg
+
+
+@kernel(inline=True)
+def count_damper(total, permitted, opened, damp, base_called, called):
+    """Count an hour of the damper in the totals of its year, in place.
+
+    Parameters
+    ----------
+    total : ndarray
+        (TOTALS,).
+    permitted, opened, damp : bool
+        The rule lets the damper open; it is open; outdoor air is above the caution dew point.
+    base_called, called : bool
+        The compressor is called without the damper; in this run.
+    """
+    if permitted:
+        total[TOTAL_COLUMN.permitted] += 1.0
+    if opened:
+        total[TOTAL_COLUMN.damper_open] += 1.0
+        if damp:
+            total[TOTAL_COLUMN.damp] += 1.0
+    if base_called:
+        total[TOTAL_COLUMN.cooling] += 1.0
+        if permitted:
+            total[TOTAL_COLUMN.coincident] += 1.0
+        if not called:
+            total[TOTAL_COLUMN.carried] += 1.0
+
+
+@kernel(inline=True)
+def count_comfort(total, run, called, hold_c, cool_c, pressure_pa, limit_pa):
+    """Count an hour's air that is too warm or too humid in the totals of its year, in place.
+
+    Parameters
+    ----------
+    total : ndarray
+        (TOTALS,).
+    run : HourRun
+    called : bool
+        The compressor is called.
+    hold_c, cool_c : float
+        Temperature that it holds, and cooling set point [degC].
+    pressure_pa, limit_pa : float
+        Air pressure, and vapour pressure at the limit of indoor dew point [Pa].
+
+    Notes
+    -----
+    Vapour pressure is ``p w / (0.621945 + w)``, ASHRAE Fundamentals (2017) ch. 1 eq. 20.
+    """
+    if called and run.indoor_c > hold_c + UNMET_BAND_K:
+        total[TOTAL_COLUMN.unmet] += 1.0
+    if run.indoor_c > cool_c:
+        total[TOTAL_COLUMN.unmet_degree_hours] += run.indoor_c - cool_c
+    if run.relative_humidity > HUMID_RH:
+        total[TOTAL_COLUMN.humid] += 1.0
+    if pressure_pa * run.humidity_ratio > limit_pa * (MOLAR_RATIO + run.humidity_ratio):
+        total[TOTAL_COLUMN.humid_dew_point] += 1.0
+
+
+@kernel(inline=True)
+def keep_hour(row, run):
+    """Write an hour into its row of the hourly table, in place.
+
+    Parameters
+    ----------
+    row : ndarray
+        (HOURLY,).
+    run : HourRun
+    """
+    row[HOUR_COLUMN.indoor_c] = run.indoor_c
+    row[HOUR_COLUMN.humidity_ratio] = run.humidity_ratio
+    row[HOUR_COLUMN.relative_humidity] = run.relative_humidity
+    row[HOUR_COLUMN.compressor_w] = run.compressor_w
+    row[HOUR_COLUMN.fan_w] = run.fan_w
+    row[HOUR_COLUMN.heating_w] = run.heating_w
+    row[HOUR_COLUMN.cooling_w] = run.cooling_w
+    row[HOUR_COLUMN.permitted] = run.permitted
+    row[HOUR_COLUMN.damper] = run.damper
+    row[HOUR_COLUMN.run_time] = run.run_time
+    row[HOUR_COLUMN.sensible_to_air_w] = run.sensible_to_air_w
+    row[HOUR_COLUMN.extra_air_w_k] = run.extra_air_w_k
+    row[HOUR_COLUMN.extra_air_w] = run.extra_air_w
+    row[HOUR_COLUMN.condensate_kg] = run.condensate_kg
+    row[HOUR_COLUMN.moisture_in_kg] = run.moisture_in_kg
+    row[HOUR_COLUMN.moisture_coil_kg] = run.moisture_coil_kg
 
 
 @kernel()
-def run_year(
-    modes,
-    hours,
-    unit,
-    fan,
-    damper,
-    limits,
-    store_kg,
-    table,
-    base_called,
-    x,
-    start_w,
-    totals,
-    called,
-    hourly,
-):
-    """Run all hours from parts x and humidity ratio start_w; fill totals (years, TOTALS), called and hourly.
+def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w, totals, called, hourly):
+    """All hours of a zone in a row, given its first state; the tables and the state are filled in place.
 
-    `x` is changed in place to the last parts; returns the last humidity ratio. `hourly` may have no rows.
-    docs/how-it-works.md tells the steps.
+    Parameters
+    ----------
+    zone : Zone
+    unit : CoolingUnit
+    fan : Fan
+    damper : Damper
+    limits : Limits
+    table : SaturationTable
+    base_called : ndarray
+        Compressor call without the damper (hours,).
+    parts : ndarray
+        The modes' parts of the air temperature (modes,), changed to the last [K].
+    start_w : float
+        Humidity ratio at the start [kg/kg].
+    totals : ndarray
+        Filled (years, TOTALS).
+    called : ndarray
+        Filled with compressor calls (hours,).
+    hourly : ndarray
+        Filled (hours, HOURLY), or without rows.
+
+    Returns
+    -------
+    float
+        The last humidity ratio [kg/kg].
     """
-    keep, push, r_free = modes.keep, modes.push, modes.response
-    count = x.size
+    hours, modes = zone.hours, zone.modes
     w = start_w
     was_open = True
     since_call = PRECOOL_MEMORY_H + 1
-    last_run = 0.0
+    last_run_time = 0.0
     wet_bulb_c, dew_point_c = WET_BULB_START_C, DEW_POINT_START_C
-    told = hourly.shape[0] > 0
     humidity = np.empty(hours.outdoor_c.size)
-    rh_sum = 0.0
-    limit_dew_pa, _ = read_saturation(table, INDOOR_DEW_POINT_C)
+    humidity_sum = 0.0
+    limit_pa, _ = read_saturation(table, INDOOR_DEW_POINT_C)
     for i in range(hours.outdoor_c.size):
+        hour = hour_of(hours, i)
         total = totals[hours.year[i]]
-        outdoor, outdoor_w, p = hours.outdoor_c[i], hours.outdoor_w[i], hours.pressure_pa[i]
-        density, heat = hours.density_kg_m3[i], hours.heat_j_kgk[i]
-        cool, warm, continuous = hours.cool_c[i], hours.heat_c[i], hours.continuous[i]
-        free = hours.forced[i, count]
-        for m in range(count):
-            free += x[m]
+        standing_fan_w = fan.watts * hour.continuous
+        call_fan_w = fan.watts * (1.0 - hour.continuous)
+        air = float_without_call(floating_temperature(parts, hours.input_k, i), modes.response, standing_fan_w, hour)
 
-        # Infiltration, scheduled ventilation and a continuous fan come first: the zone without a call.
-        base_kg_s = hours.air_change_kg_s[i]
-        extra = base_kg_s * heat
-        extra_heat = extra * outdoor
-        damping = 1.0 / (1.0 + r_free * extra)
-        r = r_free * damping
-        a = (free + r_free * (extra_heat + fan.watts * continuous)) * damping
-
-        through_fan = hours.ventilation_m3_s[i] * continuous
+        return_c = min(max(air.temperature_c, hour.heat_c), hour.cool_c)
         permitted = damper.fitted and permits(
-            limits, table, was_open, outdoor, outdoor_w, cool, min(max(a, warm), cool), w, p,
-        )  # fmt: skip
-        was_open = permitted
-        # A shut damper leaks while the fan runs, ventilation through it apart; opening it adds only the rest.
-        shut_m3_s = through_fan
-        if damper.fitted and damper.leakage > 0.0:
-            leak_m3_s = max(damper.leakage * fan.flow_m3_s - through_fan, 0.0)
-            shut_m3_s += leak_m3_s
-            through_fan += leak_m3_s * max(continuous, last_run)
-            leak = leak_m3_s * density * max(continuous, last_run)
-            base_kg_s += leak
-            extra += leak * heat
-            extra_heat += leak * heat * outdoor
-            a = (a + r * leak * heat * outdoor) / (1.0 + r * leak * heat)
-            r = r / (1.0 + r * leak * heat)
-
-        window_kg_s = 0.0
-        if hours.window_kg_s[i] > 0.0 and a > cool and outdoor < cool - WINDOW_DRIVE_K:
-            window_kg_s = min(hours.window_kg_s[i], (a - cool) / r / (cool - outdoor) / heat)
-            opened = window_kg_s * heat
-            base_kg_s += window_kg_s
-            extra += opened
-            extra_heat += opened * outdoor
-            a = (a + r * opened * outdoor) / (1.0 + r * opened)
-            r = r / (1.0 + r * opened)
-            if window_kg_s < hours.window_kg_s[i]:
-                a = cool
-
-        auto_fan_w = fan.watts * (1.0 - continuous)
-        heating = 0.0
-        to_air = 0.0
-        flow_share = 0.0
-        fan_w = fan.watts * continuous
-        damper_kg_s = 0.0
-        open_share = 0.0
-        run = 0.0
-        compressor_w = 0.0
-        cooled = 0.0
-        coil_kg_s = 0.0
-        coil_share = 0.0
-        coil_w = 0.0
-        call = False
-        t = a
-        if a < warm:
-            heating = (warm - a) / r
-            to_air = heating
-            t = warm
-        else:
-            hold = cool
-            # Stage 1: as far down as it may go, by the share of the hour that holds the target.
-            if permitted:
-                target = cool
-                if damper.precool_k > 0.0 and since_call <= PRECOOL_MEMORY_H:
-                    target = min(cool, max(cool - damper.precool_k, warm + PRECOOL_ABOVE_HEATING_K))
-                if a > target:
-                    stream = damper_stream(damper, fan, auto_fan_w, through_fan, outdoor, target, density, heat)
-                    if target < cool and stream.supply_c >= target - LEAST_DRIVE_K:
-                        target = cool
-                        stream = damper_stream(damper, fan, auto_fan_w, through_fan, outdoor, target, density, heat)
-                    if a > target and stream.conductance_w_k > 0.0 and stream.supply_c < target - LEAST_DRIVE_K:
-                        flow_share, power_share, supply = part_flow(fan, stream, auto_fan_w, target, (a - target) / r)
-                        hold = cool + damper.offset_k
-                        added = flow_share * stream.conductance_w_k
-                        after = (a + r * added * supply) / (1.0 + r * added)
-                        if flow_share >= 1.0 and after > hold and not damper.integrated:
-                            # It cannot carry the hour: shut, and all of the need is the compressor's.
-                            flow_share = 0.0
-                        else:
-                            damper_kg_s = flow_share * stream.outdoor_kg_s
-                            open_share = stream.outdoor_share
-                            extra += added
-                            extra_heat += added * supply
-                            a = target if flow_share < 1.0 else after
-                            r = r / (1.0 + r * added)
-                            fan_w += auto_fan_w * power_share
-                t = a
-            # Stage 2: the rest, up to the sensible capacity of the hour.
-            if a > hold:
-                call = True
-                need = (a - hold) / r
-                coil_share = open_share if flow_share > 0.0 else min(shut_m3_s / fan.flow_m3_s, 1.0)
-                entering = coil_share * outdoor + (1.0 - coil_share) * hold
-                coil_w = coil_share * outdoor_w + (1.0 - coil_share) * w
-                mass_flow = fan.flow_m3_s * density * (outdoor + KELVIN) / (entering + KELVIN)
-                coil = run_coil(unit, table, mass_flow, entering, coil_w, outdoor, p, wet_bulb_c, dew_point_c)
-                wet_bulb_c, dew_point_c = coil.wet_bulb_c, coil.dew_point_c
-                # With the damper open its stream already carries the fan's heat.
-                counted = auto_fan_w if flow_share == 0.0 else 0.0
-                capacity = coil.sensible_w - counted
-                if capacity > 0.0:
-                    cooled = min(need, capacity)
-                    load_ratio = cooled / capacity
-                    run = load_ratio / (1.0 - unit.degradation * (1.0 - load_ratio))
-                    compressor_w = coil.power_w * run
-                    if flow_share == 0.0:
-                        fan_w += auto_fan_w * run
-                    if coil.wet:
-                        coil_kg_s = run * mass_flow * (1.0 - coil.bypass)
-                        coil_w = coil.dew_point_w
-                    if coil.leaving_c < FROST_C:
-                        total[FROST] += 1.0
-                to_air -= cooled
-                t = a - r * cooled
-
-        # The coil is a stream toward its dew point: the return part dries the room, the outdoor part arrives drier.
-        flows = base_kg_s + damper_kg_s + coil_kg_s * (1.0 - coil_share)
-        source = (
-            (base_kg_s + damper_kg_s) * outdoor_w
-            + coil_kg_s * (coil_w - coil_share * outdoor_w)
-            + hours.moisture_kg_s[i]
+            limits, table, was_open, hour.outdoor_c, hour.outdoor_w, hour.cool_c, return_c, w, hour.pressure_pa
         )
-        saturation_pa, _ = read_saturation(table, t)
-        wet = moisture_hour(w, flows, source, store_kg, STEP_S, saturation_pa, p)
-        water_in = damper_kg_s * (outdoor_w - wet.mean) * STEP_S
-        water_coil = coil_kg_s * ((1.0 - coil_share) * wet.mean + coil_share * outdoor_w - coil_w) * STEP_S
-        w = wet.humidity_ratio
+        was_open = permitted
 
-        flow_to_air = to_air + fan.watts * continuous + extra_heat - extra * t
-        for m in range(count):
-            x[m] = keep[m] * x[m] + (hours.forced[i, m] + push[m] * flow_to_air)
+        ventilation_m3_s = hour.ventilation_m3_s * hour.continuous
+        leak_m3_s = shut_leakage(damper, fan, ventilation_m3_s)
+        shut_m3_s = ventilation_m3_s + leak_m3_s
+        # How long the fan will run in this hour is known after it: the last hour's run time stands in.
+        leaked_m3_s = leak_m3_s * max(hour.continuous, last_run_time)
+        if leaked_m3_s > 0.0:
+            leaked_kg_s = leaked_m3_s * hour.density_kg_m3
+            air = with_stream(air, leaked_kg_s * hour.heat_j_kgk, hour.outdoor_c, leaked_kg_s)
+        air = with_open_windows(air, hour)
 
+        damped = DamperStage(air, 0.0, 0.0, 0.0, 0.0, hour.cool_c)
+        cooled = CompressorStage(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, wet_bulb_c, dew_point_c)
+        heating_w = 0.0
+        call = False
+        if air.temperature_c < hour.heat_c:
+            heating_w = (hour.heat_c - air.temperature_c) / air.response_k_w
+            indoor_c = hour.heat_c
+        else:
+            if permitted:
+                precools = damper.precool_k > 0.0 and since_call <= PRECOOL_MEMORY_H
+                target_c = precooling_set_point(damper, hour) if precools else hour.cool_c
+                through_fan_m3_s = ventilation_m3_s + leaked_m3_s
+                damped = damper_stage(air, damper, fan, call_fan_w, hour, through_fan_m3_s, target_c)
+            call = damped.air.temperature_c > damped.hold_c
+            if call:
+                cooled = compressor_stage(
+                    damped, unit, fan, call_fan_w, hour, shut_m3_s, w, table, wet_bulb_c, dew_point_c
+                )
+            indoor_c = damped.air.temperature_c - damped.air.response_k_w * cooled.cooling_w
+
+        saturation_pa, _ = read_saturation(table, indoor_c)
+        moisture = moisture_stage(w, damped, cooled, hour, zone.store_kg, saturation_pa)
+        sensible_w = heating_w - cooled.cooling_w + standing_fan_w
+        run = HourRun(
+            indoor_c,
+            moisture.humidity_ratio,
+            relative_humidity_of(moisture.humidity_ratio, hour.pressure_pa, saturation_pa),
+            cooled.power_w,
+            standing_fan_w + damped.fan_w + cooled.fan_w,
+            heating_w,
+            cooled.cooling_w,
+            1.0 if permitted else 0.0,
+            damped.flow_share,
+            cooled.run_time,
+            sensible_w,
+            damped.air.stream_w_k,
+            damped.air.stream_w,
+            moisture.condensate_kg,
+            damper_moisture(damped, hour, moisture.mean),
+            coil_moisture(cooled, hour, moisture.mean),
+        )
+        heat_w = sensible_w + run.extra_air_w - run.extra_air_w_k * indoor_c
+        step_parts(parts, modes, hours.input_k, i, heat_w)
+        w = run.humidity_ratio
         since_call = 0 if call else since_call + 1
-        last_run = run
-        rh = relative_humidity_of(w, p, saturation_pa)
-        humidity[i] = rh
-        rh_sum += rh
-        if i >= MEAN_RH_HOURS:
-            rh_sum -= humidity[i - MEAN_RH_HOURS]
-        if i >= MEAN_RH_HOURS - 1:
-            total[WORST_RH] = max(total[WORST_RH], rh_sum / MEAN_RH_HOURS)
+        last_run_time = run.run_time
+        wet_bulb_c, dew_point_c = cooled.wet_bulb_c, cooled.dew_point_c
 
         called[i] = call
-        total[COMPRESSOR] += compressor_w * STEP_S
-        total[FAN] += fan_w * STEP_S
-        total[COST] += (compressor_w + fan_w) * hours.price[i] * (STEP_S / JOULES_PER_KWH)
-        total[HEATING] += heating * STEP_S
-        total[COOLED] += cooled * STEP_S
-        total[FREE] += flow_share
-        total[WATER_IN] += water_in
-        total[WATER_COIL] += water_coil
-        total[CONDENSATE] += wet.condensate_kg
-        if permitted:
-            total[PERMITTED] += 1.0
-        if flow_share > 0.0:
-            total[DAMPER_OPEN] += 1.0
-            if hours.outdoor_dew_c[i] > damper.caution_dew_c:
-                total[DAMP] += 1.0
-        if base_called[i]:
-            total[COOLING] += 1.0
-            if permitted:
-                total[COINCIDENT] += 1.0
-            if not call:
-                total[CARRIED] += 1.0
-        if call and t > hold + UNMET_BAND_K:
-            total[UNMET] += 1.0
-        if t > cool:
-            total[DEGREE_HOURS] += t - cool
-        if rh > HUMID_RH:
-            total[HUMID] += 1.0
-        if p * w > limit_dew_pa * (MOLAR_RATIO + w):
-            total[HUMID_DEW] += 1.0
-        if told:
-            row = hourly[i]
-            row[0] = t
-            row[1] = w
-            row[2] = rh
-            row[3] = compressor_w
-            row[4] = fan_w
-            row[5] = heating
-            row[6] = cooled
-            row[7] = 1.0 if permitted else 0.0
-            row[8] = flow_share
-            row[9] = run
-            row[10] = to_air + fan.watts * continuous
-            row[11] = extra
-            row[12] = extra_heat
-            row[13] = wet.condensate_kg
-            row[14] = water_in
-            row[15] = water_coil
+        humidity[i] = run.relative_humidity
+        humidity_sum = running_sum(humidity, i, humidity_sum)
+        if i >= MEAN_RH_HOURS - 1:
+            total[TOTAL_COLUMN.worst_mean_rh] = max(total[TOTAL_COLUMN.worst_mean_rh], humidity_sum / MEAN_RH_HOURS)
+        if cooled.frost:
+            total[TOTAL_COLUMN.frost] += 1.0
+        damp = hours.outdoor_dew_c[i] > damper.caution_dew_c
+        add_flows(total, run, hours.price[i])
+        count_damper(total, permitted, run.damper > 0.0, damp, base_called[i], call)
+        count_comfort(total, run, call, damped.hold_c, hour.cool_c, hour.pressure_pa, limit_pa)
+        if hourly.shape[0] > 0:
+            keep_hour(hourly[i], run)
     return w
 
 
@@ -392,42 +583,25 @@ def simulate(
     YearRun
     """
     hours = zone.hours
-    count = hours.outdoor_c.size
+    count, years = hours.outdoor_c.size, int(hours.year.max()) + 1
     table: SaturationTable = saturation_table()
-    x, w = (START_C * zone.modes.uniform, float(hours.outdoor_w[0])) if base is None else base.start
-    x = x.copy()
-    years = int(hours.year.max()) + 1
-    base_called = base.called if base is not None else np.zeros(count, dtype=np.bool_)
+    parts, w = (START_C * zone.modes.uniform, float(hours.outdoor_w[0])) if base is None else base.start
+    parts = parts.copy()
+    base_called = np.zeros(count, dtype=np.bool_) if base is None else base.called
 
-    def run(some: Hours, called: NDArray[np.bool_], totals: FloatArray, table_rows: FloatArray, start: float) -> float:
-        return float(
-            run_year(
-                zone.modes,
-                some,
-                unit,
-                fan,
-                damper,
-                limits,
-                zone.store_kg,
-                table,
-                base_called,
-                x,
-                start,
-                totals,
-                called,
-                table_rows,
-            )
-        )
+    def run(part: Zone, start_w: float, rows: FloatArray) -> tuple[float, FloatArray, NDArray[np.bool_]]:
+        totals = np.zeros((years, len(TOTALS)))
+        called = np.zeros(part.hours.outdoor_c.size, dtype=np.bool_)
+        end_w = run_year(part, unit, fan, damper, limits, table, base_called, parts, start_w, totals, called, rows)
+        return float(end_w), totals, called
 
-    none = np.zeros((0, len(HOURLY)))
+    no_rows = np.zeros((0, len(HOURLY)))
     if warm_up and base is None:
-        first = hours._replace(**{name: column[:8760] for name, column in hours._asdict().items()})
-        w = run(first, np.zeros(count, dtype=np.bool_), np.zeros((years, len(TOTALS))), none, w)
-    start = x.copy(), w
-    totals = np.zeros((years, len(TOTALS)))
-    called = np.zeros(count, dtype=np.bool_)
-    rows = np.zeros((count, len(HOURLY))) if hourly else none
-    run(hours, called, totals, rows, w)
+        first = Hours._make(column[:WARM_UP_HOURS] for column in hours)
+        w, _, _ = run(zone._replace(hours=first), w, no_rows)
+    start = parts.copy(), w
+    rows = np.zeros((count, len(HOURLY))) if hourly else no_rows
+    _, totals, called = run(zone, w, rows)
     if base is None:
-        totals[:, COOLING] = np.bincount(hours.year, weights=called, minlength=years)
+        totals[:, TOTAL_COLUMN.cooling] = np.bincount(hours.year, weights=called, minlength=years)
     return YearRun(totals, called, rows, start)

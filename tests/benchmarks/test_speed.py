@@ -25,7 +25,7 @@ from timing import best_of
 from freecool.answers.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
 from freecool.cases.model import make_case
 from freecool.core import air
-from freecool.physics import unit, year
+from freecool.physics import cooling_unit, hour, year
 from freecool.physics.year import NO_DAMPER, NO_LIMITS, Hours, YearRun, simulate
 from freecool.weather import Sun, Weather, open_weather
 
@@ -119,9 +119,10 @@ def search_steps(monkeypatch, prepared: Prepared, fitted: bool, base: YearRun) -
 
     read = air.read_saturation.py_func
     monkeypatch.setattr(air, "read_saturation", counted)
-    monkeypatch.setattr(unit, "wet_bulb_of", air.wet_bulb_of.py_func)
-    monkeypatch.setattr(unit, "saturated_temperature", air.saturated_temperature.py_func)
-    monkeypatch.setattr(year, "run_coil", unit.run_coil.py_func)
+    monkeypatch.setattr(cooling_unit, "wet_bulb_of", air.wet_bulb_of.py_func)
+    monkeypatch.setattr(cooling_unit, "saturated_temperature", air.saturated_temperature.py_func)
+    monkeypatch.setattr(hour, "run_coil", cooling_unit.run_coil.py_func)
+    monkeypatch.setattr(year, "compressor_stage", hour.compressor_stage.py_func)
     monkeypatch.setattr(year, "run_year", year.run_year.py_func)
     p = prepared
     damper, limits = (p.damper, p.limits) if fitted else (NO_DAMPER, NO_LIMITS)
@@ -146,7 +147,7 @@ def test_against_the_arithmetic_floor(preset, fitted, weather, monkeypatch, rati
     coil, opened = told.called, told.column("damper") > 0.0
     order = np.argsort(np.select([coil & opened, coil, opened], [0, 1, 2], 3), kind="stable")
     work = Work(coil.size, int((coil & opened).sum()), int(coil.sum()), int(opened.sum()), steps)
-    forced = np.ascontiguousarray(hours.forced[order])
+    forced = np.ascontiguousarray(hours.input_k[order])
     drives = (
         hours.outdoor_c, hours.outdoor_w, hours.pressure_pa, hours.density_kg_m3, hours.heat_j_kgk,
         hours.air_change_kg_s, hours.moisture_kg_s, hours.price,

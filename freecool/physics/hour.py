@@ -1,0 +1,414 @@
+"""One hour of a zone in stages: without a call, the damper, the compressor, the moisture.
+
+Holding the air at a temperature, more air is a heat flow like any other, so that no stage iterates over another.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from freecool.core.air import KELVIN
+from freecool.core.compiled import kernel
+from freecool.physics.cooling_unit import FROST_C, run_coil
+from freecool.physics.damper import LEAST_DRIVE_K, damper_stream, part_flow
+from freecool.physics.moisture import moisture_hour
+
+STEP_S = 3600.0
+PRECOOL_ABOVE_HEATING_K = 1.0
+# People open windows only when it is at least this much cooler outside; common practice, no source.
+WINDOW_DRIVE_K = 1.0
+
+
+class Hour(NamedTuple):
+    """What drives a zone in one hour, one value of each array of `Hours`."""
+
+    outdoor_c: float
+    """Outdoor dry bulb [degC]."""
+    outdoor_w: float
+    """Outdoor humidity ratio [kg/kg]."""
+    pressure_pa: float
+    """Air pressure [Pa]."""
+    density_kg_m3: float
+    """Dry air in outdoor air [kg/m3]."""
+    heat_j_kgk: float
+    """Heat capacity of outdoor air [J/(K kg) of dry air]."""
+    air_change_kg_s: float
+    """Infiltration and scheduled ventilation, dry air [kg/s]."""
+    ventilation_m3_s: float
+    """The part of it that the fan brings [m3/s]."""
+    window_kg_s: float
+    """Air that open windows can bring, dry air [kg/s]."""
+    moisture_kg_s: float
+    """Moisture gain of the room [kg/s]."""
+    cool_c: float
+    """Cooling set point [degC]."""
+    heat_c: float
+    """Heating set point [degC]."""
+    continuous: float
+    """1 while the fan runs whatever the call, else 0 [-]."""
+
+
+class ZoneAir(NamedTuple):
+    """The zone's air at the hour's end, before the next stage acts on it."""
+
+    temperature_c: float
+    """Where it floats to without further heat [degC]."""
+    response_k_w: float
+    """How much further a watt to the air moves it [K/W]."""
+    stream_w_k: float
+    """Heat capacity flow of the outdoor air streams so far [W/K]."""
+    stream_w: float
+    """Heat that they bring, counted from 0 degC [W]."""
+    outdoor_kg_s: float
+    """Dry outdoor air in them [kg/s]."""
+
+
+class DamperStage(NamedTuple):
+    """Stage 1 of an hour: what the open damper does."""
+
+    air: ZoneAir
+    """The zone's air after it."""
+    flow_share: float
+    """Share of full flow, 0 when shut [-]."""
+    outdoor_share: float
+    """Outdoor share of all air through the fan [-]."""
+    outdoor_kg_s: float
+    """Outdoor air that it adds, dry air [kg/s]."""
+    fan_w: float
+    """Power of a fan that runs on call [W]."""
+    hold_c: float
+    """Temperature that the compressor holds in this hour [degC]."""
+
+
+class CompressorStage(NamedTuple):
+    """Stage 2 of an hour: what the compressor does."""
+
+    cooling_w: float
+    """Sensible heat taken from the air [W]."""
+    run_time: float
+    """Share of the hour that the compressor runs [-]."""
+    power_w: float
+    """Compressor and condenser fan [W]."""
+    fan_w: float
+    """Power of a fan that runs on call [W]."""
+    coil_kg_s: float
+    """Air that leaves the coil at its dew point, dry air [kg/s]."""
+    outdoor_share: float
+    """Outdoor share of the air that enters the coil [-]."""
+    coil_w: float
+    """Humidity ratio at the coil's dew point [kg/kg]."""
+    frost: bool
+    """Whether air leaves the coil near frost."""
+    wet_bulb_c: float
+    """Wet bulb of the air entering the coil [degC]."""
+    dew_point_c: float
+    """Apparatus dew point [degC]."""
+
+
+@kernel(inline=True)
+def with_stream(air, conductance_w_k, supply_c, outdoor_kg_s):
+    """The zone's air with one more air stream, given its heat capacity flow, temperature and outdoor part.
+
+    Parameters
+    ----------
+    air : ZoneAir
+        Before it.
+    conductance_w_k : float
+        Heat capacity flow H of the stream [W/K].
+    supply_c : float
+        Its temperature T [degC].
+    outdoor_kg_s : float
+        Dry outdoor air in it [kg/s].
+
+    Returns
+    -------
+    ZoneAir
+        ``a1 = (a + r H T) / (1 + r H)`` and ``r1 = r / (1 + r H)``: the heat balance of the air node of
+        ISO 52016-1:2017 6.5.6, solved with the stream in it.
+    """
+    weight = air.response_k_w * conductance_w_k
+    return ZoneAir(
+        (air.temperature_c + weight * supply_c) / (1.0 + weight),
+        air.response_k_w / (1.0 + weight),
+        air.stream_w_k + conductance_w_k,
+        air.stream_w + conductance_w_k * supply_c,
+        air.outdoor_kg_s + outdoor_kg_s,
+    )
+
+
+@kernel(inline=True)
+def held_at(air, temperature_c):
+    """The zone's air held at a temperature, given the air and what the streams that act on it hold.
+
+    Parameters
+    ----------
+    air : ZoneAir
+        With those streams.
+    temperature_c : float
+        The temperature held [degC].
+
+    Returns
+    -------
+    ZoneAir
+        The same streams, without the rounding of solving for a flow and back.
+    """
+    return ZoneAir(temperature_c, air.response_k_w, air.stream_w_k, air.stream_w, air.outdoor_kg_s)
+
+
+@kernel(inline=True)
+def float_without_call(floating_c, response_k_w, fan_w, hour):
+    """The zone's air without a call, given its float in a closed room and the hour.
+
+    Parameters
+    ----------
+    floating_c : float
+        Without air streams and fan [degC].
+    response_k_w : float
+        Rise of the air for a watt to it [K/W].
+    fan_w : float
+        Heat of a fan that runs whatever the call [W].
+    hour : Hour
+        Its infiltration and scheduled ventilation are in the result.
+
+    Returns
+    -------
+    ZoneAir
+        As `with_stream`, in every hour of every run: therefore one division less.
+    """
+    stream_w_k = hour.air_change_kg_s * hour.heat_j_kgk
+    stream_w = stream_w_k * hour.outdoor_c
+    damping = 1.0 / (1.0 + response_k_w * stream_w_k)
+    return ZoneAir(
+        (floating_c + response_k_w * (stream_w + fan_w)) * damping,
+        response_k_w * damping,
+        stream_w_k,
+        stream_w,
+        hour.air_change_kg_s,
+    )
+
+
+@kernel(inline=True)
+def with_open_windows(air, hour):
+    """The zone's air with windows opened as far as people need, given the air without a call.
+
+    Parameters
+    ----------
+    air : ZoneAir
+        Without them.
+    hour : Hour
+
+    Returns
+    -------
+    ZoneAir
+        At the cooling set point where the windows can hold it, else with all the air that they bring.
+    """
+    wanted = air.temperature_c > hour.cool_c and hour.outdoor_c < hour.cool_c - WINDOW_DRIVE_K
+    if not (hour.window_kg_s > 0.0 and wanted):
+        return air
+    need_w = (air.temperature_c - hour.cool_c) / air.response_k_w
+    opened_kg_s = min(hour.window_kg_s, need_w / (hour.cool_c - hour.outdoor_c) / hour.heat_j_kgk)
+    opened = with_stream(air, opened_kg_s * hour.heat_j_kgk, hour.outdoor_c, opened_kg_s)
+    return held_at(opened, hour.cool_c) if opened_kg_s < hour.window_kg_s else opened
+
+
+@kernel(inline=True)
+def precooling_set_point(damper, hour):
+    """Temperature down to which the damper may cool after a call [degC], given its precooling and the set points.
+
+    Parameters
+    ----------
+    damper : Damper
+    hour : Hour
+
+    Returns
+    -------
+    float
+        Never above the cooling set point, else never within 1 K of the heating set point [degC].
+    """
+    return min(hour.cool_c, max(hour.cool_c - damper.precool_k, hour.heat_c + PRECOOL_ABOVE_HEATING_K))
+
+
+@kernel(inline=True)
+def damper_stage(air, damper, fan, fan_w, hour, through_fan_m3_s, target_c):
+    """Stage 1: the damper, given the zone's air without a call and the temperature to hold.
+
+    Parameters
+    ----------
+    air : ZoneAir
+        Without a call.
+    damper : Damper
+        The rule permits it to open.
+    fan : Fan
+    fan_w : float
+        Power of a fan that runs on call, at full flow; 0 for one that runs anyway [W].
+    hour : Hour
+    through_fan_m3_s : float
+        Outdoor air that the fan already brings [m3/s].
+    target_c : float
+        Cooling set point, or less to precool [degC].
+
+    Returns
+    -------
+    DamperStage
+        With need ``N = (a - T) / r`` and capacity ``C = H (T - T_supply)`` the damper takes ``min(N, C)``. Where
+        outdoor air cannot precool, the target is the cooling set point. A non-integrated damper that cannot carry
+        the hour stays shut.
+    """
+    shut = DamperStage(air, 0.0, 0.0, 0.0, 0.0, hour.cool_c)
+    if air.temperature_c <= target_c:
+        return shut
+    stream = damper_stream(
+        damper, fan, fan_w, through_fan_m3_s, hour.outdoor_c, target_c, hour.density_kg_m3, hour.heat_j_kgk
+    )
+    if target_c < hour.cool_c and stream.supply_c >= target_c - LEAST_DRIVE_K:
+        target_c = hour.cool_c
+        stream = damper_stream(
+            damper, fan, fan_w, through_fan_m3_s, hour.outdoor_c, target_c, hour.density_kg_m3, hour.heat_j_kgk
+        )
+    useful = stream.conductance_w_k > 0.0 and stream.supply_c < target_c - LEAST_DRIVE_K
+    if not (air.temperature_c > target_c and useful):
+        return shut
+    need_w = (air.temperature_c - target_c) / air.response_k_w
+    flow_share, power_share, supply_c = part_flow(fan, stream, fan_w, target_c, need_w)
+    hold_c = hour.cool_c + damper.offset_k
+    outdoor_kg_s = flow_share * stream.outdoor_kg_s
+    opened = with_stream(air, flow_share * stream.conductance_w_k, supply_c, outdoor_kg_s)
+    if flow_share < 1.0:
+        opened = held_at(opened, target_c)
+    elif opened.temperature_c > hold_c and not damper.integrated:
+        return DamperStage(air, 0.0, 0.0, 0.0, 0.0, hold_c)
+    return DamperStage(opened, flow_share, stream.outdoor_share, outdoor_kg_s, fan_w * power_share, hold_c)
+
+
+@kernel(inline=True)
+def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, wet_bulb_c, dew_point_c):
+    """Stage 2: the compressor takes the rest of the need, up to its sensible capacity in the hour.
+
+    Parameters
+    ----------
+    damped : DamperStage
+        What stage 1 left, above the temperature to hold.
+    unit : CoolingUnit
+    fan : Fan
+    fan_w : float
+        Power of a fan that runs on call, at full flow; 0 for one that runs anyway [W].
+    hour : Hour
+    shut_m3_s : float
+        Outdoor air through the running fan while the damper is shut [m3/s].
+    room_w : float
+        Humidity ratio of return air [kg/kg].
+    table : SaturationTable
+    wet_bulb_c, dew_point_c : float
+        Of the last hour that cooled, where the coil's searches start [degC].
+
+    Returns
+    -------
+    CompressorStage
+        Run time is the part-load ratio over ``PLF = 1 - Cd (1 - PLR)``, AHRI 210/240.
+    """
+    air = damped.air
+    opened = damped.flow_share > 0.0
+    need_w = (air.temperature_c - damped.hold_c) / air.response_k_w
+    share = damped.outdoor_share if opened else min(shut_m3_s / fan.flow_m3_s, 1.0)
+    entering_c = share * hour.outdoor_c + (1.0 - share) * damped.hold_c
+    entering_w = share * hour.outdoor_w + (1.0 - share) * room_w
+    mass_flow = fan.flow_m3_s * hour.density_kg_m3 * (hour.outdoor_c + KELVIN) / (entering_c + KELVIN)
+    coil = run_coil(
+        unit, table, mass_flow, entering_c, entering_w, hour.outdoor_c, hour.pressure_pa, wet_bulb_c, dew_point_c
+    )
+    # The stream of an open damper already carries the fan's heat.
+    own_fan_w = 0.0 if opened else fan_w
+    capacity_w = coil.sensible_w - own_fan_w
+    frost = capacity_w > 0.0 and coil.leaving_c < FROST_C
+    if capacity_w <= 0.0:
+        return CompressorStage(0.0, 0.0, 0.0, 0.0, 0.0, share, entering_w, frost, coil.wet_bulb_c, coil.dew_point_c)
+    cooling_w = min(need_w, capacity_w)
+    load_ratio = cooling_w / capacity_w
+    run_time = load_ratio / (1.0 - unit.degradation * (1.0 - load_ratio))
+    coil_kg_s = run_time * mass_flow * (1.0 - coil.bypass) if coil.wet else 0.0
+    return CompressorStage(
+        cooling_w,
+        run_time,
+        coil.power_w * run_time,
+        own_fan_w * run_time,
+        coil_kg_s,
+        share,
+        coil.dew_point_w,
+        frost,
+        coil.wet_bulb_c,
+        coil.dew_point_c,
+    )
+
+
+@kernel(inline=True)
+def moisture_stage(w, damped, cooled, hour, store_kg, saturation_pa):
+    """The room's moisture over the hour, given both stages.
+
+    Parameters
+    ----------
+    w : float
+        Humidity ratio at the hour's start [kg/kg].
+    damped : DamperStage
+    cooled : CompressorStage
+    hour : Hour
+    store_kg : float
+        Water that the zone holds for a humidity ratio of 1 [kg].
+    saturation_pa : float
+        Saturation pressure at the room's temperature [Pa].
+
+    Returns
+    -------
+    MoistureHour
+        The coil is a stream toward its dew point: its return part dries the room, its outdoor part arrives drier.
+    """
+    coil_kg_s, share = cooled.coil_kg_s, cooled.outdoor_share
+    outdoor_kg_s = damped.air.outdoor_kg_s
+    return moisture_hour(
+        w,
+        outdoor_kg_s + coil_kg_s * (1.0 - share),
+        outdoor_kg_s * hour.outdoor_w + coil_kg_s * (cooled.coil_w - share * hour.outdoor_w) + hour.moisture_kg_s,
+        store_kg,
+        STEP_S,
+        saturation_pa,
+        hour.pressure_pa,
+    )
+
+
+@kernel(inline=True)
+def damper_moisture(damped, hour, room_w):
+    """Water that the open damper's air brings in an hour [kg], given the room's mean humidity ratio.
+
+    Parameters
+    ----------
+    damped : DamperStage
+    hour : Hour
+    room_w : float
+        Mean over the hour [kg/kg].
+
+    Returns
+    -------
+    float
+        Negative where outdoor air is drier [kg].
+    """
+    return damped.outdoor_kg_s * (hour.outdoor_w - room_w) * STEP_S
+
+
+@kernel(inline=True)
+def coil_moisture(cooled, hour, room_w):
+    """Water that the coil takes in an hour [kg], given the room's mean humidity ratio.
+
+    Parameters
+    ----------
+    cooled : CompressorStage
+    hour : Hour
+    room_w : float
+        Mean over the hour [kg/kg].
+
+    Returns
+    -------
+    float
+        What enters the coil, mixed from return and outdoor air, less what leaves it [kg].
+    """
+    share = cooled.outdoor_share
+    entering_w = (1.0 - share) * room_w + share * hour.outdoor_w
+    return cooled.coil_kg_s * (entering_w - cooled.coil_w) * STEP_S
