@@ -32,88 +32,37 @@ PLAUSIBLE_PRESSURE_PA = (45_000.0, 110_000.0)
 FloatArray = NDArray[np.float64]
 
 
-_psychrolib_saturation_pressure = psychrolib.GetSatVapPres
-_psychrolib_humidity_ratio_from_dew_point = psychrolib.GetHumRatioFromTDewPoint
-_psychrolib_humidity_ratio_from_relative_humidity = psychrolib.GetHumRatioFromRelHum
-_psychrolib_relative_humidity = psychrolib.GetRelHumFromHumRatio
-_psychrolib_dew_point_from_relative_humidity = psychrolib.GetTDewPointFromRelHum
-_psychrolib_dew_point_from_wet_bulb = psychrolib.GetTDewPointFromTWetBulb
-_psychrolib_wet_bulb = psychrolib.GetTWetBulbFromHumRatio
-_psychrolib_enthalpy = psychrolib.GetMoistAirEnthalpy
-_psychrolib_dew_point_from_humidity_ratio = psychrolib.GetTDewPointFromHumRatio
+def _loop(function: Any, *arrays: str) -> Any:
+    """A compiled loop over flat arrays of equal size, given a psychrolib function and names for its arguments.
+
+    It is written out as source, because numba keeps on disk neither a closure over a function nor a loop that is given
+    one, and its ufuncs add half a second to every start.
+    """
+    source = (
+        f"def {function.__name__}({', '.join(arrays)}):\n"
+        f"    out = empty_like({arrays[0]})\n"
+        "    for i in range(out.size):\n"
+        f"        out[i] = function({', '.join(f'{array}[i]' for array in arrays)})\n"
+        "    return out\n"
+    )
+    names = {"__name__": __name__, "empty_like": np.empty_like, "function": function}
+    # numba keeps only what comes from a file.
+    exec(compile(source, __file__, "exec"), names)
+    return kernel()(names[function.__name__])
 
 
-@kernel()
-def _saturation_pressure(t):
-    out = np.empty_like(t)
-    for i in range(out.size):
-        out[i] = _psychrolib_saturation_pressure(t[i])
-    return out
+_saturation_pressure = _loop(psychrolib.GetSatVapPres, "t")
+_humidity_ratio_from_dew_point = _loop(psychrolib.GetHumRatioFromTDewPoint, "dew_point", "p")
+_humidity_ratio_from_relative_humidity = _loop(psychrolib.GetHumRatioFromRelHum, "t", "rh", "p")
+_relative_humidity = _loop(psychrolib.GetRelHumFromHumRatio, "t", "w", "p")
+_dew_point_from_relative_humidity = _loop(psychrolib.GetTDewPointFromRelHum, "t", "rh")
+_dew_point_from_wet_bulb = _loop(psychrolib.GetTDewPointFromTWetBulb, "t", "wet_bulb", "p")
+_wet_bulb = _loop(psychrolib.GetTWetBulbFromHumRatio, "t", "w", "p")
+_enthalpy = _loop(psychrolib.GetMoistAirEnthalpy, "t", "w")
+_dew_point_from_humidity_ratio = _loop(psychrolib.GetTDewPointFromHumRatio, "start", "w", "p")
 
-
-@kernel()
-def _humidity_ratio_from_dew_point(dew_point, p):
-    out = np.empty_like(dew_point)
-    for i in range(out.size):
-        out[i] = _psychrolib_humidity_ratio_from_dew_point(dew_point[i], p[i])
-    return out
-
-
-@kernel()
-def _humidity_ratio_from_relative_humidity(t, rh, p):
-    out = np.empty_like(t)
-    for i in range(out.size):
-        out[i] = _psychrolib_humidity_ratio_from_relative_humidity(t[i], rh[i], p[i])
-    return out
-
-
-@kernel()
-def _relative_humidity(t, w, p):
-    out = np.empty_like(t)
-    for i in range(out.size):
-        out[i] = _psychrolib_relative_humidity(t[i], w[i], p[i])
-    return out
-
-
-@kernel()
-def _dew_point_from_relative_humidity(t, rh):
-    out = np.empty_like(t)
-    for i in range(out.size):
-        out[i] = _psychrolib_dew_point_from_relative_humidity(t[i], rh[i])
-    return out
-
-
-@kernel()
-def _dew_point_from_wet_bulb(t, wet_bulb, p):
-    out = np.empty_like(t)
-    for i in range(out.size):
-        out[i] = _psychrolib_dew_point_from_wet_bulb(t[i], wet_bulb[i], p[i])
-    return out
-
-
-@kernel()
-def _wet_bulb(t, w, p):
-    out = np.empty_like(t)
-    for i in range(out.size):
-        out[i] = _psychrolib_wet_bulb(t[i], w[i], p[i])
-    return out
-
-
-@kernel()
-def _enthalpy(t, w):
-    out = np.empty_like(t)
-    for i in range(out.size):
-        out[i] = _psychrolib_enthalpy(t[i], w[i])
-    return out
-
-
-@kernel()
-def _dew_point_from_humidity_ratio(w, p):
-    out = np.empty_like(w)
-    for i in range(out.size):
-        # 60 degC only starts the iteration and bounds its answer.
-        out[i] = _psychrolib_dew_point_from_humidity_ratio(60.0, w[i], p[i])
-    return out
+# Where psychrolib's search for a dew point starts; it bounds the answer too.
+DEW_POINT_SEARCH_C = 60.0
 
 
 def _apply(function: Any, *values: ArrayLike) -> Any:
@@ -188,7 +137,7 @@ def dew_point_from_relative_humidity(dry_bulb_c: ArrayLike, relative_humidity: A
 def dew_point_from_humidity_ratio(humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
     """Dew point [degC], given humidity ratio [kg/kg] and pressure [Pa], broadcast."""
     _finite("dew point from humidity ratio", humidity_ratio)
-    return _apply(_dew_point_from_humidity_ratio, humidity_ratio, _checked(pressure_pa))
+    return _apply(_dew_point_from_humidity_ratio, DEW_POINT_SEARCH_C, humidity_ratio, _checked(pressure_pa))
 
 
 def dew_point_from_wet_bulb(dry_bulb_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
