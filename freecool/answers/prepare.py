@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -31,11 +31,12 @@ from freecool.physics.zone import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from freecool.weather import Weather
 
     FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+    BoolArray = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 # ISO 52016-1:2017 annex B: solar absorptance of intermediate colours; share of a window that is glass in normal use
 # and the correction from normal incidence to all angles, together.
@@ -46,8 +47,11 @@ FURNITURE_J_M2K = 10_000.0
 # ISO 13789:2017 annex: inside convection [W/m2K] of walls and windows, of roofs (heat upward), of floors.
 WALL_CONVECTION, ROOF_CONVECTION, FLOOR_CONVECTION = 2.5, 5.0, 0.7
 WALL_SKY, ROOF_SKY = 0.5, 1.0
+# A window that conducts better than its films keeps this resistance [m2K/W]; our own choice.
+LEAST_GLASS_M2K_W = 0.01
 SIDES = {"north": 0.0, "east": 90.0, "south": 180.0, "west": 270.0}
-ROOM_C = 22.0
+# Ordinary room air, for the weight of it; our own choice.
+ROOM_C, ROOM_W = 22.0, 0.009
 
 
 class Envelope(NamedTuple):
@@ -84,47 +88,43 @@ def envelope(building: Building) -> Envelope:
     Envelope
         Its elements are merged.
     """
+    elements, glass = [], []
+    for azimuth, gross, share in _facades(building):
+        window = gross * share
+        elements.append(_opaque(building, "wall", gross - window, (90.0, azimuth)))
+        if window > 0.0:
+            elements.append(_window(building, window))
+            glass.append((azimuth, window * building.window_g * WINDOW_ANGLE_FACTOR * building.shading))
+    plan = building.floor_area / building.storeys
+    elements.append(_opaque(building, "roof", plan, (0.0, 180.0)))
+    floor = layers(building, "floor")
+    elements.append(Element(plan, floor.resistance, floor.capacity, floor.mass, FLOOR_CONVECTION, 0.0, floor.boundary))
+    return Envelope(merge(elements), tuple(glass), building.floor_area, building.floor_area * building.ceiling_height)
+
+
+def _facades(building: Building) -> Iterator[tuple[float, float, float]]:
+    """Azimuth [deg], area [m2] and glazing share [0-1] of each side of a box."""
     plan = building.floor_area / building.storeys
     long_side = math.sqrt(plan * building.aspect)
     height = building.storeys * building.ceiling_height
-    wall, roof, floor = (layers(building, part) for part in ("wall", "roof", "floor"))
-    elements: list[Element] = []
-    glass = []
     for side, azimuth in SIDES.items():
-        facing = (azimuth + building.long_side_azimuth - 180.0) % 360.0
-        gross = height * (long_side if side in ("north", "south") else plan / long_side)
-        window = gross * getattr(building.glazing, side)
-        opaque = gross - window
-        elements.append(
-            Element(
-                opaque,
-                wall.resistance,
-                wall.capacity,
-                wall.mass,
-                WALL_CONVECTION,
-                WALL_SKY,
-                wall.boundary,
-                ((90.0, facing, opaque * ABSORPTANCE),) if wall.boundary == "air" else (),
-            )
-        )
-        if window > 0.0:
-            resistance = max(1.0 / building.window_u - INSIDE_FILM - OUTSIDE_FILM, 0.01)
-            elements.append(Element(window, resistance, 0.0, "none", WALL_CONVECTION, WALL_SKY))
-            glass.append((facing, window * building.window_g * WINDOW_ANGLE_FACTOR * building.shading))
-    elements.append(
-        Element(
-            plan,
-            roof.resistance,
-            roof.capacity,
-            roof.mass,
-            ROOF_CONVECTION,
-            ROOF_SKY,
-            roof.boundary,
-            ((0.0, 180.0, plan * ABSORPTANCE),) if roof.boundary == "air" else (),
-        )
-    )
-    elements.append(Element(plan, floor.resistance, floor.capacity, floor.mass, FLOOR_CONVECTION, 0.0, floor.boundary))
-    return Envelope(merge(elements), tuple(glass), building.floor_area, building.floor_area * building.ceiling_height)
+        width = long_side if side in ("north", "south") else plan / long_side
+        turned = (azimuth + building.long_side_azimuth - 180.0) % 360.0
+        yield turned, height * width, getattr(building.glazing, side)
+
+
+def _opaque(building: Building, part: Literal["wall", "roof"], area_m2: float, facing: tuple[float, float]) -> Element:
+    """A wall or roof, given its area and its tilt and azimuth [deg]; only what stands in outdoor air takes sun."""
+    layer = layers(building, part)
+    convection, sky = (WALL_CONVECTION, WALL_SKY) if part == "wall" else (ROOF_CONVECTION, ROOF_SKY)
+    sunlit = ((*facing, area_m2 * ABSORPTANCE),) if layer.boundary == "air" else ()
+    return Element(area_m2, layer.resistance, layer.capacity, layer.mass, convection, sky, layer.boundary, sunlit)
+
+
+def _window(building: Building, area_m2: float) -> Element:
+    """A window without its surface films, which the network adds."""
+    resistance = max(1.0 / building.window_u - INSIDE_FILM - OUTSIDE_FILM, LEAST_GLASS_M2K_W)
+    return Element(area_m2, resistance, 0.0, "none", WALL_CONVECTION, WALL_SKY)
 
 
 class Outdoors(NamedTuple):
@@ -183,63 +183,60 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     CaseError
         The unit's rated point is impossible.
     """
-    outdoors = outdoors_of(weather)
-    outdoor, dew, w, pressure, density = outdoors[:5]
-    occupied = _occupied(case, weather)
-    schedule, building = case.schedule, case.building
-    cool = np.where(occupied, schedule.cooling, schedule.cooling_unoccupied or schedule.cooling)
-    warm = np.where(occupied, schedule.heating, schedule.heating_unoccupied or schedule.heating)
-    house = envelope(building)
-    ventilation = np.where(occupied, case.ventilation.flow * building.floor_area, 0.0)
-    continuous = occupied.astype(float) if case.fan.mode == "continuous" else np.zeros(outdoor.size)
+    outdoors, house, occupied = outdoors_of(weather), envelope(case.building), _occupied(case, weather)
+    hours = _hours(case, weather, house, outdoors, occupied)
+    gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
+    drives = drive_inputs(house.elements, house.glass, outdoors.dry_bulb_c, gains, outdoors.on_plane)
+    mean_pressure = float(outdoors.pressure_pa.mean())
+    store = _moisture_store(case, house, mean_pressure)
+    by_elements = element_network(house.elements, FURNITURE_J_M2K * house.floor_m2)
+    by_resistances = five_resistance_network(house.elements, house.floor_m2)
+    return Prepared(
+        _zone(by_elements, drives, hours, store),
+        _zone(by_resistances, drives, hours, store),
+        _unit(case),
+        _fan(case),
+        _damper(case),
+        limits_of(case.rule, mean_pressure, case.site.climate_zone),
+    )
 
-    gains = building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
-    drives = drive_inputs(house.elements, house.glass, outdoor, gains, outdoors.on_plane)
-    hours = Hours(
+
+def _hours(case: Case, weather: Weather, house: Envelope, outdoors: Outdoors, occupied: BoolArray) -> Hours:
+    """What drives the zone by hour, but for the inputs of its network."""
+    schedule, building = case.schedule, case.building
+    ventilation = np.where(occupied, case.ventilation.flow * building.floor_area, 0.0)
+    continuous = case.fan.mode == "continuous"
+    return Hours(
         input_k=np.empty((0, 0)),
-        outdoor_c=outdoor,
-        outdoor_w=w,
-        outdoor_dew_c=dew,
-        pressure_pa=pressure,
-        density_kg_m3=density,
+        outdoor_c=outdoors.dry_bulb_c,
+        outdoor_w=outdoors.humidity_ratio,
+        outdoor_dew_c=outdoors.dew_point_c,
+        pressure_pa=outdoors.pressure_pa,
+        density_kg_m3=outdoors.density_kg_m3,
         heat_j_kgk=outdoors.heat_j_kgk,
-        air_change_kg_s=(building.infiltration_ach * house.volume_m3 / 3600.0 + ventilation) * density,
+        air_change_kg_s=(building.infiltration_ach * house.volume_m3 / 3600.0 + ventilation) * outdoors.density_kg_m3,
         ventilation_m3_s=ventilation,
-        window_kg_s=building.windows_open_ach * house.volume_m3 / 3600.0 * density,
+        window_kg_s=building.windows_open_ach * house.volume_m3 / 3600.0 * outdoors.density_kg_m3,
         moisture_kg_s=np.where(occupied, case.gains.moisture, case.gains.moisture_unoccupied),
-        cool_c=cool,
-        heat_c=warm,
-        continuous=continuous,
+        cool_c=np.where(occupied, schedule.cooling, schedule.cooling_unoccupied or schedule.cooling),
+        heat_c=np.where(occupied, schedule.heating, schedule.heating_unoccupied or schedule.heating),
+        continuous=occupied.astype(float) if continuous else np.zeros(occupied.size),
         price=_prices(case, weather),
         year=_year_index(weather),
     )
-    mean_pressure = float(pressure.mean())
-    room_density = float(air.dry_air_density(ROOM_C, 0.009, mean_pressure))
-    store = case.humidity.capacity_multiplier * room_density * house.volume_m3
-    air_capacity = FURNITURE_J_M2K * house.floor_m2
 
-    def zone(network: Network) -> Zone:
-        modes = modes_of(network)
-        # A loop, not a library of threads: for so small a product they wait longer than they work.
-        return Zone(modes, hours._replace(input_k=np.einsum("hi,mi->hm", drives, modes.G)), store)
 
-    return Prepared(
-        zone(element_network(house.elements, air_capacity)),
-        zone(five_resistance_network(house.elements, house.floor_m2)),
-        _unit(case),
-        Fan(case.fan.flow, case.fan.flow * case.fan.power, case.fan.variable, case.fan.least_flow),
-        Damper(
-            True,
-            case.damper.outdoor_share,
-            case.damper.leakage,
-            case.damper.mixed_air_minimum,
-            case.damper.integrated,
-            case.damper.precool,
-            case.damper.second_stage_offset,
-            case.humidity.caution_dew_point,
-        ),
-        limits_of(case.rule, mean_pressure, case.site.climate_zone),
-    )
+def _zone(network: Network, drives: FloatArray, hours: Hours, store_kg: float) -> Zone:
+    """A zone on a network, given the network's inputs by hour."""
+    modes = modes_of(network)
+    # A loop, not a library of threads: for so small a product they wait longer than they work.
+    return Zone(modes, hours._replace(input_k=np.einsum("hi,mi->hm", drives, modes.G)), store_kg)
+
+
+def _moisture_store(case: Case, house: Envelope, pressure_pa: float) -> float:
+    """Water that the air and the contents of a building hold for a humidity ratio of 1 [kg]."""
+    room_density = float(air.dry_air_density(ROOM_C, ROOM_W, pressure_pa))
+    return case.humidity.capacity_multiplier * room_density * house.volume_m3
 
 
 def drive_inputs(
@@ -295,7 +292,26 @@ def _unit(case: Case) -> CoolingUnit:
         raise CaseError(f"unit.sensible_heat_ratio: {error}.") from None
 
 
-def _occupied(case: Case, weather: Weather) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _fan(case: Case) -> Fan:
+    fan = case.fan
+    return Fan(fan.flow, fan.flow * fan.power, fan.variable, fan.least_flow)
+
+
+def _damper(case: Case) -> Damper:
+    damper = case.damper
+    return Damper(
+        True,
+        damper.outdoor_share,
+        damper.leakage,
+        damper.mixed_air_minimum,
+        damper.integrated,
+        damper.precool,
+        damper.second_stage_offset,
+        case.humidity.caution_dew_point,
+    )
+
+
+def _occupied(case: Case, weather: Weather) -> BoolArray:
     index = weather.frame.index
     hours = np.isin(index.hour, list(case.schedule.hours()))  # type: ignore[attr-defined]
     days = np.isin(index.day_of_week, list(case.schedule.days()))  # type: ignore[attr-defined]
