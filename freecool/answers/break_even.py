@@ -10,6 +10,8 @@ from freecool.physics.damper import Fan
 
 # AHRI 210/240 indoor condition is 50 % RH or close to it; the humidity of the break-even's return air.
 RETURN_RH = 0.5
+# How closely the break-even is searched, as a share of it; our own choice.
+DIFFERENCE_ERROR = 1e-10
 
 
 def break_even_differential(
@@ -39,29 +41,24 @@ def break_even_differential(
     """
     if continuous_fan or fan.watts == 0.0:
         return 0.0
+    from scipy.optimize import fixed_point
+
     table = air.saturation_table()
     w = float(air.humidity_ratio_from_relative_humidity(set_point_c, RETURN_RH, pressure_pa))
     density = float(air.dry_air_density(set_point_c, w, pressure_pa))
     heat = density * float(air.heat_capacity(w))
-    outdoor = set_point_c
-    difference = 0.0
-    # The efficiency depends weakly on the changeover temperature: a few passes settle it.
-    for _ in range(10):
+    mass_flow = fan.flow_m3_s * density
+
+    def paying_difference(difference_k: float) -> float:
+        """Where free cooling earns what the compressor would at a changeover that far below set point."""
+        outdoor_c = max(set_point_c - float(difference_k), unit.lockout_c)
         coil = run_coil(
-            unit,
-            table,
-            fan.flow_m3_s * density,
-            set_point_c,
-            w,
-            max(outdoor, unit.lockout_c),
-            pressure_pa,
-            WET_BULB_START_C,
-            DEW_POINT_START_C,
+            unit, table, mass_flow, set_point_c, w, outdoor_c, pressure_pa, WET_BULB_START_C, DEW_POINT_START_C
         )
         efficiency = (coil.sensible_w - fan.watts) / (coil.power_w + fan.watts)
-        difference = fan.watts / fan.flow_m3_s * (efficiency + 1.0) / (heat * outdoor_share)
-        outdoor = set_point_c - difference
-    return difference
+        return float(fan.watts / fan.flow_m3_s * (efficiency + 1.0) / (heat * outdoor_share))
+
+    return float(fixed_point(paying_difference, 0.0, xtol=DIFFERENCE_ERROR))
 
 
 def break_even_of(case: Case, prepared: Prepared) -> float:

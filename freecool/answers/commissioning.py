@@ -224,7 +224,9 @@ def _held_back(case: Case, return_c: float, opens: Callable[[float], bool]) -> H
 
 
 def _changeover(opens: Callable[[float], bool], set_point_c: float) -> float | None:
-    """The warmest dry bulb at which the rule opens, by bisection; None where it opens nowhere near, or everywhere."""
+    """The warmest dry bulb at which the rule opens; None where it opens nowhere near, or everywhere."""
+    from scipy.optimize import bisect
+
     low, high = set_point_c + REACH_K[1], set_point_c + REACH_K[1]
     while not opens(low):
         low, high = low - LOOK_K, low
@@ -232,10 +234,7 @@ def _changeover(opens: Callable[[float], bool], set_point_c: float) -> float | N
             return None
     if low == high:
         return None
-    for _ in range(40):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if opens(middle) else (low, middle)
-    return low
+    return float(bisect(lambda t: 1.0 if opens(t) else -1.0, low, high))
 
 
 def check_readings(

@@ -13,6 +13,8 @@ from typing import Any
 
 import numba
 
+from freecool.core.cache import cache_root
+
 
 @cache
 def cache_folder() -> str:
@@ -26,8 +28,7 @@ def cache_folder() -> str:
     for source in [here / "air.py", *sorted((here.parent / "physics").glob("*.py"))]:
         digest.update(source.read_bytes())
     digest.update(f"{version('numba')} {version('psychrolib')}".encode())
-    root = Path(os.environ.get("FREECOOL_CACHE_DIR") or Path.home() / ".cache" / "freecool")
-    folder = root / f"compiled-{digest.hexdigest()[:16]}"
+    folder = cache_root() / f"compiled-{digest.hexdigest()[:16]}"
     try:
         folder.mkdir(parents=True, exist_ok=True)
         if os.access(folder, os.W_OK):

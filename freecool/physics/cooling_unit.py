@@ -37,6 +37,9 @@ FROST_C = parse("40F", "temperature")
 WET_BULB_START_C = 17.0
 DEW_POINT_START_C = 9.0
 
+# How closely the rated bypass factor is searched: to the last digits of a float.
+BYPASS_ERROR = 1e-16
+
 
 class CoolingUnit(NamedTuple):
     """A direct-expansion unit, gross of its indoor fan."""
@@ -172,6 +175,8 @@ def _line(mild: float) -> tuple[float, float, float, float, float, float]:
 
 def _transfer(gross_w: float, flow_m3_s: float, sensible_heat_ratio: float) -> float:
     """-ln(bypass factor) * mass flow [kg/s] at the rating point, from the rated sensible heat ratio."""
+    from scipy.optimize import bisect
+
     table, p = saturation_table(), 101_325.0
     wet_bulb_c = (RATING_WET_BULB_F - 32.0) / 1.8
     saturated = saturated_humidity_ratio(table, wet_bulb_c, p)
@@ -196,7 +201,5 @@ def _transfer(gross_w: float, flow_m3_s: float, sensible_heat_ratio: float) -> f
             f"a sensible heat ratio of {sensible_heat_ratio:g} has no apparatus dew point at "
             f"400 cfm a ton; the rating point allows {sensible_share(high):.2f} to {sensible_share(low):.2f}"
         )
-    for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if sensible_share(middle) > sensible_heat_ratio else (low, middle)
-    return -math.log(0.5 * (low + high)) * mass_flow
+    bypass = bisect(lambda bypass: sensible_share(bypass) - sensible_heat_ratio, low, high, xtol=BYPASS_ERROR)
+    return -math.log(bypass) * mass_flow

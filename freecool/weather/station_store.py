@@ -8,7 +8,6 @@ from __future__ import annotations
 import errno
 import logging
 import math
-import os
 import re
 import sqlite3
 import threading
@@ -22,6 +21,7 @@ from typing import Any, NamedTuple
 import pandas as pd
 
 from freecool.core.atomic_file import atomic_file
+from freecool.core.cache import cache_root
 from freecool.core.errors import FreecoolError, WeatherError
 from freecool.weather.download import failure_reason, with_timeout
 
@@ -95,8 +95,7 @@ class Inventory(NamedTuple):
 
 def stations_folder() -> Path:
     """Folder in which the list and the hourly years are kept."""
-    root = Path(os.environ.get("FREECOOL_CACHE_DIR") or Path.home() / ".cache" / "freecool")
-    return root / "stations"
+    return cache_root() / "stations"
 
 
 def find_station(identifier: str, *, offline: bool = False) -> Station:
