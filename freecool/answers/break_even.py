@@ -22,7 +22,9 @@ def break_even_differential(
     Parameters
     ----------
     unit : CoolingUnit
+        The compressor.
     fan : Fan
+        Its full flow and power.
     set_point_c : float
         Cooling set point [degC].
     outdoor_share : float
@@ -49,7 +51,7 @@ def break_even_differential(
     heat = density * float(air.heat_capacity(w))
     mass_flow = fan.flow_m3_s * density
 
-    def paying_difference(difference_k: float) -> float:
+    def _paying_difference(difference_k: float) -> float:
         """Where free cooling earns what the compressor would at a changeover that far below set point."""
         outdoor_c = max(set_point_c - float(difference_k), unit.lockout_c)
         coil = run_coil(
@@ -58,11 +60,24 @@ def break_even_differential(
         efficiency = (coil.sensible_w - fan.watts) / (coil.power_w + fan.watts)
         return float(fan.watts / fan.flow_m3_s * (efficiency + 1.0) / (heat * outdoor_share))
 
-    return float(fixed_point(paying_difference, 0.0, xtol=DIFFERENCE_ERROR))
+    return float(fixed_point(_paying_difference, 0.0, xtol=DIFFERENCE_ERROR))
 
 
 def break_even_of(case: Case, prepared: Prepared) -> float:
-    """The break-even differential of a prepared case [K]."""
+    """The break-even differential, given a prepared case.
+
+    Parameters
+    ----------
+    case : Case
+        Its set point, damper and fan mode.
+    prepared : Prepared
+        Its unit, fan and weather.
+
+    Returns
+    -------
+    float
+        The differential [K].
+    """
     return break_even_differential(
         prepared.unit,
         prepared.fan,

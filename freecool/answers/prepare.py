@@ -82,6 +82,7 @@ def envelope(building: Building) -> Envelope:
     Parameters
     ----------
     building : Building
+        Of a case.
 
     Returns
     -------
@@ -147,7 +148,18 @@ PLANES_KEPT = 10
 
 
 def outdoors_of(weather: Weather) -> Outdoors:
-    """The air states and the sun of a weather."""
+    """The air states and the sun of a weather, given the weather.
+
+    Parameters
+    ----------
+    weather : Weather
+        Used for as many buildings as one likes.
+
+    Returns
+    -------
+    Outdoors
+        Made once for a weather.
+    """
     from freecool.weather import Sun
 
     if weather not in _OUTDOORS:
@@ -172,11 +184,14 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     Parameters
     ----------
     case : Case
+        The building and its plant.
     weather : Weather
+        Its hours.
 
     Returns
     -------
     Prepared
+        Two zones, unit, fan, damper and rule.
 
     Raises
     ------
@@ -246,17 +261,23 @@ def drive_inputs(
     internal_gain_w: FloatArray,
     on_plane: Callable[[float, float], FloatArray],
 ) -> FloatArray:
-    """The inputs u of a network (hours, inputs), given weather and gains.
+    """The inputs of a network by hour, given weather and gains.
 
     Parameters
     ----------
     elements : list of Element
+        Merged, in the network's order.
     glass : tuple
         (azimuth [deg], effective area [m2]) of each vertical window.
     outdoor_c, internal_gain_w : ndarray
-        By hour [degC], [W].
+        Outdoor dry bulb [degC] and internal gains [W] (hours,).
     on_plane : callable
         Sun on (tilt [deg], azimuth [deg]) by hour [W/m2].
+
+    Returns
+    -------
+    ndarray
+        (hours, inputs), the columns those of `freecool.physics.zone.element_network`.
 
     Notes
     -----

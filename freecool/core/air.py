@@ -97,19 +97,50 @@ def saturation_pressure(dry_bulb_c: ArrayLike) -> FloatArray:
     Parameters
     ----------
     dry_bulb_c : array_like
-        Dry bulb, any shape [degC].
+        Dry bulb [degC].
 
     Returns
     -------
     ndarray
-        Saturation pressure, same shape [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 5, 6.
+        Saturation pressure, same shape [Pa].
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN).
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 5 and 6.
     """
     _finite("saturation pressure", dry_bulb_c)
     return _apply(_saturation_pressure, dry_bulb_c)
 
 
 def humidity_ratio_from_dew_point(dew_point_c: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
-    """Humidity ratio, given dew point [degC] and pressure [Pa], broadcast [kg/kg]."""
+    """Humidity ratio, given dew point and pressure.
+
+    Parameters
+    ----------
+    dew_point_c : array_like
+        Dew point [degC].
+    pressure_pa : array_like
+        Air pressure [Pa].
+
+    Returns
+    -------
+    ndarray
+        Humidity ratio [kg/kg], in the parameters' broadcast shape.
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN), or a pressure is in the wrong unit.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 20.
+    """
     _finite("humidity ratio from dew point", dew_point_c)
     return _apply(_humidity_ratio_from_dew_point, dew_point_c, _checked(pressure_pa))
 
@@ -117,64 +148,281 @@ def humidity_ratio_from_dew_point(dew_point_c: ArrayLike, pressure_pa: ArrayLike
 def humidity_ratio_from_relative_humidity(
     dry_bulb_c: ArrayLike, relative_humidity: ArrayLike, pressure_pa: ArrayLike
 ) -> FloatArray:
-    """Humidity ratio, given dry bulb [degC], relative humidity [0-1] and pressure [Pa], broadcast [kg/kg]."""
+    """Humidity ratio, given dry bulb, relative humidity and pressure.
+
+    Parameters
+    ----------
+    dry_bulb_c : array_like
+        Dry bulb [degC].
+    relative_humidity : array_like
+        Relative humidity [0-1].
+    pressure_pa : array_like
+        Air pressure [Pa].
+
+    Returns
+    -------
+    ndarray
+        Humidity ratio [kg/kg], in the parameters' broadcast shape.
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN), or a pressure is in the wrong unit.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 20 and 22.
+    """
     _finite("humidity ratio from relative humidity", dry_bulb_c, relative_humidity)
     return _apply(_humidity_ratio_from_relative_humidity, dry_bulb_c, relative_humidity, _checked(pressure_pa))
 
 
 def relative_humidity(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
-    """Relative humidity [0-1], given dry bulb [degC], humidity ratio [kg/kg] and pressure [Pa], broadcast."""
+    """Relative humidity, given dry bulb, humidity ratio and pressure.
+
+    Parameters
+    ----------
+    dry_bulb_c : array_like
+        Dry bulb [degC].
+    humidity_ratio : array_like
+        Humidity ratio [kg/kg].
+    pressure_pa : array_like
+        Air pressure [Pa].
+
+    Returns
+    -------
+    ndarray
+        Relative humidity [0-1], in the parameters' broadcast shape.
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN), or a pressure is in the wrong unit.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 20 and 22.
+    """
     _finite("relative humidity", dry_bulb_c, humidity_ratio)
     return _apply(_relative_humidity, dry_bulb_c, humidity_ratio, _checked(pressure_pa))
 
 
 def dew_point_from_relative_humidity(dry_bulb_c: ArrayLike, relative_humidity: ArrayLike) -> FloatArray:
-    """Dew point [degC], given dry bulb [degC] and relative humidity [0-1], broadcast."""
+    """Dew point, given dry bulb and relative humidity.
+
+    Parameters
+    ----------
+    dry_bulb_c : array_like
+        Dry bulb [degC].
+    relative_humidity : array_like
+        Relative humidity [0-1].
+
+    Returns
+    -------
+    ndarray
+        Dew point [degC], in the parameters' broadcast shape.
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN).
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 5, 6 and 22.
+    """
     _finite("dew point from relative humidity", dry_bulb_c, relative_humidity)
     return _apply(_dew_point_from_relative_humidity, dry_bulb_c, relative_humidity)
 
 
 def dew_point_from_humidity_ratio(humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
-    """Dew point [degC], given humidity ratio [kg/kg] and pressure [Pa], broadcast."""
+    """Dew point, given humidity ratio and pressure.
+
+    Parameters
+    ----------
+    humidity_ratio : array_like
+        Humidity ratio [kg/kg].
+    pressure_pa : array_like
+        Air pressure [Pa].
+
+    Returns
+    -------
+    ndarray
+        Dew point [degC], in the parameters' broadcast shape.
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN), or a pressure is in the wrong unit.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 5, 6 and 20.
+    """
     _finite("dew point from humidity ratio", humidity_ratio)
     return _apply(_dew_point_from_humidity_ratio, DEW_POINT_SEARCH_C, humidity_ratio, _checked(pressure_pa))
 
 
 def dew_point_from_wet_bulb(dry_bulb_c: ArrayLike, wet_bulb_c: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
-    """Dew point [degC], given dry bulb and wet bulb [degC] and pressure [Pa], broadcast."""
+    """Dew point, given dry bulb, wet bulb and pressure.
+
+    Parameters
+    ----------
+    dry_bulb_c : array_like
+        Dry bulb [degC].
+    wet_bulb_c : array_like
+        Wet bulb [degC].
+    pressure_pa : array_like
+        Air pressure [Pa].
+
+    Returns
+    -------
+    ndarray
+        Dew point [degC], in the parameters' broadcast shape.
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN), or a pressure is in the wrong unit.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 33 and 35, and eq. 5, 6 and 20.
+    """
     _finite("dew point from wet bulb", dry_bulb_c, wet_bulb_c)
     return _apply(_dew_point_from_wet_bulb, dry_bulb_c, wet_bulb_c, _checked(pressure_pa))
 
 
 def wet_bulb(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
-    """Wet bulb [degC], given dry bulb [degC], humidity ratio [kg/kg] and pressure [Pa], broadcast."""
+    """Wet bulb, given dry bulb, humidity ratio and pressure.
+
+    Parameters
+    ----------
+    dry_bulb_c : array_like
+        Dry bulb [degC].
+    humidity_ratio : array_like
+        Humidity ratio [kg/kg].
+    pressure_pa : array_like
+        Air pressure [Pa].
+
+    Returns
+    -------
+    ndarray
+        Wet bulb [degC], in the parameters' broadcast shape.
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN), or a pressure is in the wrong unit.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 33 and 35.
+    """
     _finite("wet bulb", dry_bulb_c, humidity_ratio)
     return _apply(_wet_bulb, dry_bulb_c, humidity_ratio, _checked(pressure_pa))
 
 
 def enthalpy(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike) -> FloatArray:
-    """Moist-air enthalpy above 0 degC [J per kg dry air], given dry bulb [degC] and humidity ratio [kg/kg].
+    """Moist-air enthalpy, given dry bulb and humidity ratio.
 
+    Parameters
+    ----------
+    dry_bulb_c : array_like
+        Dry bulb [degC].
+    humidity_ratio : array_like
+        Humidity ratio [kg/kg].
+
+    Returns
+    -------
+    ndarray
+        Enthalpy above 0 degC [J per kg dry air], in the parameters' broadcast shape.
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN).
+
+    Notes
+    -----
     Inch-pound tables count from 0 degF instead: `freecool.core.units` moves their limits to this zero.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 30.
     """
     _finite("enthalpy", dry_bulb_c, humidity_ratio)
     return _apply(_enthalpy, dry_bulb_c, humidity_ratio)
 
 
 def dry_air_density(dry_bulb_c: ArrayLike, humidity_ratio: ArrayLike, pressure_pa: ArrayLike) -> FloatArray:
-    """Dry air in a cubic metre of moist air [kg/m3], broadcast. ASHRAE Fundamentals (2017) ch. 1 eq. 26."""
+    """Dry air in a cubic metre of moist air, given dry bulb, humidity ratio and pressure.
+
+    Parameters
+    ----------
+    dry_bulb_c : array_like
+        Dry bulb [degC].
+    humidity_ratio : array_like
+        Humidity ratio [kg/kg].
+    pressure_pa : array_like
+        Air pressure [Pa].
+
+    Returns
+    -------
+    ndarray
+        Density of the dry air [kg/m3], in the parameters' broadcast shape.
+
+    Raises
+    ------
+    WeatherError
+        A value is missing (NaN), or a pressure is in the wrong unit.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 26.
+    """
     _finite("dry-air density", dry_bulb_c, humidity_ratio)
     t, w, p = np.asarray(dry_bulb_c), np.asarray(humidity_ratio), _checked(pressure_pa)
     return p / (DRY_AIR_GAS_CONSTANT_J_KGK * (t + KELVIN) * (1.0 + w / MOLAR_RATIO))
 
 
 def heat_capacity(humidity_ratio: ArrayLike) -> FloatArray:
-    """Heat capacity of moist air [J per K and kg of dry air], given humidity ratio [kg/kg]."""
+    """Heat capacity of moist air, given humidity ratio.
+
+    Parameters
+    ----------
+    humidity_ratio : array_like
+        Humidity ratio [kg/kg].
+
+    Returns
+    -------
+    ndarray
+        Heat capacity, same shape [J per K and kg of dry air].
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 30, its slope in dry bulb.
+    """
     return DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * np.asarray(humidity_ratio, dtype=float)
 
 
 def pressure_at_elevation(elevation_m: ArrayLike) -> FloatArray:
-    """Standard-atmosphere pressure [Pa], given elevation [m]. ASHRAE Fundamentals (2017) ch. 1 eq. 3."""
+    """Standard-atmosphere pressure, given elevation.
+
+    Parameters
+    ----------
+    elevation_m : array_like
+        Elevation above sea level [m].
+
+    Returns
+    -------
+    ndarray
+        Pressure, same shape [Pa].
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 3.
+    """
     return 101_325.0 * (1.0 - 2.25577e-5 * np.asarray(elevation_m, dtype=float)) ** 5.2559
 
 
@@ -188,9 +436,13 @@ class SaturationTable(NamedTuple):
 
 @cache
 def saturation_table() -> SaturationTable:
-    """psychrolib's saturation pressure from -80 to 100 degC by 0.05 K.
+    """The saturation table of psychrolib, from -80 to 100 degC by 0.05 K.
 
-    Linear reading errs by 2 parts in a million above freezing, 8 at -80 degC, 77 in the one step across 0.01 degC.
+    Returns
+    -------
+    SaturationTable
+        Made once. Linear reading errs by 2 parts in a million above freezing, 8 at -80 degC, 77 in the one step across
+        0.01 degC.
     """
     step = 0.05
     temperatures = -80.0 + step * np.arange(3601)
@@ -199,7 +451,20 @@ def saturation_table() -> SaturationTable:
 
 @kernel()
 def read_saturation(table, t):
-    """(pressure [Pa], its slope [Pa/K]) at t [degC], straight on beyond the table's ends."""
+    """Saturation pressure and its slope, given the table and a temperature.
+
+    Parameters
+    ----------
+    table : SaturationTable
+        From `saturation_table`.
+    t : float
+        Temperature [degC].
+
+    Returns
+    -------
+    tuple of float
+        Pressure [Pa] and slope [Pa/K], straight on beyond the table's ends.
+    """
     place = (t - table.start_c) * table.per_k
     i = min(max(int(place), 0), table.pressure_pa.size - 2)
     low = table.pressure_pa[i]
@@ -209,20 +474,75 @@ def read_saturation(table, t):
 
 @kernel()
 def saturated_humidity_ratio(table, t, p):
-    """Humidity ratio at saturation [kg/kg], t [degC], p [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 21."""
+    """Humidity ratio at saturation, given the table, temperature and pressure.
+
+    Parameters
+    ----------
+    table : SaturationTable
+        From `saturation_table`.
+    t : float
+        Temperature [degC].
+    p : float
+        Air pressure [Pa].
+
+    Returns
+    -------
+    float
+        Humidity ratio [kg/kg].
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 21.
+    """
     e, _ = read_saturation(table, t)
     return MOLAR_RATIO * e / (p - e)
 
 
 @kernel()
 def relative_humidity_of(w, p, saturation_pa):
-    """Relative humidity [0-1], w [kg/kg], p and saturation [Pa]. ASHRAE Fundamentals (2017) ch. 1 eq. 20, 22."""
+    """Relative humidity, given humidity ratio, pressure and saturation pressure.
+
+    Parameters
+    ----------
+    w : float
+        Humidity ratio [kg/kg].
+    p : float
+        Air pressure [Pa].
+    saturation_pa : float
+        Saturation pressure at the air's dry bulb [Pa].
+
+    Returns
+    -------
+    float
+        Relative humidity [0-1].
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 20 and 22.
+    """
     return p * w / ((MOLAR_RATIO + w) * saturation_pa)
 
 
 @kernel()
 def enthalpy_of(t, w):
-    """Moist-air enthalpy [J/kg]. ASHRAE Fundamentals (2017) ch. 1 eq. 30."""
+    """Moist-air enthalpy, given dry bulb and humidity ratio.
+
+    Parameters
+    ----------
+    t : float
+        Dry bulb [degC].
+    w : float
+        Humidity ratio [kg/kg].
+
+    Returns
+    -------
+    float
+        Enthalpy above 0 degC [J per kg dry air].
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 30.
+    """
     return DRY_AIR_HEAT_J_KGK * t + w * (VAPORISATION_J_KG + VAPOUR_HEAT_J_KGK * t)
 
 
@@ -236,9 +556,31 @@ LATENT_FALL_J_KGK = LIQUID_WATER_HEAT_J_KGK - VAPOUR_HEAT_J_KGK
 
 @kernel()
 def saturated_temperature(table, h, p, guess):
-    """Temperature [degC] at which saturated air has enthalpy h [J/kg] at p [Pa], by Newton's rule from a guess.
+    """Temperature at which saturated air has an enthalpy, given it and the pressure, by Newton's rule.
 
+    Parameters
+    ----------
+    table : SaturationTable
+        From `saturation_table`.
+    h : float
+        Enthalpy [J/kg].
+    p : float
+        Air pressure [Pa].
+    guess : float
+        Where the search starts [degC].
+
+    Returns
+    -------
+    float
+        Temperature [degC].
+
+    Notes
+    -----
     Both sides are multiplied by the pressure of dry air, which leaves one division a step.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 21 and 30.
     """
     t = guess
     for _ in range(30):
@@ -257,9 +599,33 @@ def saturated_temperature(table, h, p, guess):
 
 @kernel()
 def wet_bulb_of(table, t, w, p, guess):
-    """Wet bulb above freezing [degC] of air at t [degC], w [kg/kg], p [Pa], by Newton's rule from a guess.
+    """Wet bulb above freezing, given dry bulb, humidity ratio and pressure, by Newton's rule.
 
-    ASHRAE Fundamentals (2017) ch. 1 eq. 33, both sides multiplied by the pressure of dry air.
+    Parameters
+    ----------
+    table : SaturationTable
+        From `saturation_table`.
+    t : float
+        Dry bulb [degC].
+    w : float
+        Humidity ratio [kg/kg].
+    p : float
+        Air pressure [Pa].
+    guess : float
+        Where the search starts [degC].
+
+    Returns
+    -------
+    float
+        Wet bulb [degC].
+
+    Notes
+    -----
+    Both sides are multiplied by the pressure of dry air, which leaves one division a step.
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 33.
     """
     h = enthalpy_of(t, w)
     heat = DRY_AIR_HEAT_J_KGK + w * LIQUID_WATER_HEAT_J_KGK

@@ -18,10 +18,17 @@ from freecool.core.cache import cache_root
 
 @cache
 def cache_folder() -> str:
-    """Folder of this version's compiled code, given the sources and library versions.
+    """Folder of this version's compiled code, which is made where there is none.
 
-    numba notices a change in a function's own file but not in a callee's, so the
-    folder is keyed by a hash of everything a kernel can call.
+    Returns
+    -------
+    str
+        In the cache, else a temporary folder.
+
+    Notes
+    -----
+    numba notices a change in a function's own file but not in one that it calls, so that the folder is named by a hash
+    of everything a kernel can call.
     """
     here = Path(__file__).parent
     digest = hashlib.sha256()
@@ -52,7 +59,7 @@ def kernel(inline: bool = False) -> Callable[[Callable[..., Any]], Any]:
         Takes a function of numbers, arrays and tuples of them, and returns it compiled.
     """
 
-    def compiled(function: Callable[..., Any]) -> Any:
+    def _compiled(function: Callable[..., Any]) -> Any:
         settings: Any = numba.config
         before = settings.CACHE_DIR
         settings.CACHE_DIR = cache_folder()
@@ -62,4 +69,4 @@ def kernel(inline: bool = False) -> Callable[[Callable[..., Any]], Any]:
         finally:
             settings.CACHE_DIR = before
 
-    return compiled
+    return _compiled

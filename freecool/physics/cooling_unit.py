@@ -78,17 +78,59 @@ class Coil(NamedTuple):
 
 @kernel()
 def biquadratic(k, x, y):
-    """k0 + k1 x + k2 x2 + k3 y + k4 y2 + k5 xy."""
+    """Value of a curve in two variables, given its coefficients and both.
+
+    Parameters
+    ----------
+    k : tuple of float
+        Six coefficients.
+    x, y : float
+        The variables.
+
+    Returns
+    -------
+    float
+        ``k0 + k1 x + k2 x2 + k3 y + k4 y2 + k5 x y``.
+    """
     return k[0] + k[1] * x + k[2] * x * x + k[3] * y + k[4] * y * y + k[5] * x * y
 
 
 @kernel(inline=True)
 def run_coil(unit, table, mass_flow, t, w, outdoor_c, p, wet_bulb_start_c, dew_point_start_c):
-    """The `Coil` at full run: entering air t [degC], w [kg/kg] at mass_flow [kg/s], outdoors [degC], p [Pa].
+    """The coil at full run, given the air that enters it and the outdoor temperature.
 
-    The searches for wet bulb and apparatus dew point start where told: an hour's end near the last one's.
-    Apparatus dew point and bypass factor: ASHRAE Fundamentals (2017) ch. 1; the bypass factor follows
-    exp(-transfer / mass flow).
+    Parameters
+    ----------
+    unit : CoolingUnit
+        The unit it belongs to.
+    table : SaturationTable
+        From `freecool.core.air.saturation_table`.
+    mass_flow : float
+        Air through the coil, dry air [kg/s].
+    t : float
+        Its dry bulb [degC].
+    w : float
+        Its humidity ratio [kg/kg].
+    outdoor_c : float
+        Outdoor dry bulb [degC].
+    p : float
+        Air pressure [Pa].
+    wet_bulb_start_c, dew_point_start_c : float
+        Where the searches for wet bulb and apparatus dew point start: an hour's end near the last one's [degC].
+
+    Returns
+    -------
+    Coil
+        Zero capacity and power below the unit's lock-out.
+
+    Notes
+    -----
+    The bypass factor follows ``exp(-transfer / mass flow)``, a constant dry-side coil.
+
+    References
+    ----------
+    Capacity and power: NREL/TP-5500-56354 (2013), single speed, clamped to the fitted region. Apparatus dew point and
+    bypass factor: ASHRAE Handbook - Fundamentals (2017), chapter 1.
     """
     wet_bulb_c = wet_bulb_of(table, t, w, p, wet_bulb_start_c)
     wet_bulb_f = min(max(wet_bulb_c * 1.8 + 32.0, WET_BULB_RANGE_F[0]), WET_BULB_RANGE_F[1])
@@ -139,6 +181,7 @@ def rated_unit(
     Returns
     -------
     CoolingUnit
+        With the NREL curves, or a line through both points.
 
     Raises
     ------

@@ -12,8 +12,12 @@ LEAST_DRIVE_K = 1e-6
 
 
 class Fan(NamedTuple):
+    """The indoor fan of the unit."""
+
     flow_m3_s: float
+    """Supply air at full flow [m3/s]."""
     watts: float
+    """Power at full flow [W]."""
     variable: bool
     """Variable speed: watts follow flow^2.5."""
     least_flow: float
@@ -21,7 +25,10 @@ class Fan(NamedTuple):
 
 
 class Damper(NamedTuple):
+    """An outdoor-air damper and what its control does besides the rule."""
+
     fitted: bool
+    """Whether there is one."""
     share: float
     """Outdoor share of supply air, fully open."""
     leakage: float
@@ -29,7 +36,9 @@ class Damper(NamedTuple):
     mixed_min_c: float
     """Colder outdoor air is mixed with return air to this."""
     integrated: bool
+    """The compressor may run while it is open; else one or the other."""
     precool_k: float
+    """After a call the damper may cool this far below the cooling set point."""
     offset_k: float
     """The compressor holds this much above set point while the rule permits."""
     caution_dew_c: float
@@ -50,7 +59,32 @@ class Stream(NamedTuple):
 
 @kernel()
 def damper_stream(damper, fan, fan_heat_w, ventilation_m3_s, outdoor_c, target_c, density, heat):
-    """The `Stream` at full flow that would hold target_c, mixing colder outdoor air up to the low limit."""
+    """The outdoor air that the damper adds at full flow, given what it shall hold.
+
+    Parameters
+    ----------
+    damper : Damper
+        Fully open, but for the mixed-air low limit.
+    fan : Fan
+        Its flow is the supply air.
+    fan_heat_w : float
+        Heat of a fan that runs on call [W].
+    ventilation_m3_s : float
+        Outdoor air that the fan brings already [m3/s].
+    outdoor_c : float
+        Outdoor dry bulb [degC].
+    target_c : float
+        Temperature that the room is held at, so that of return air [degC].
+    density : float
+        Dry air in outdoor air [kg/m3].
+    heat : float
+        Heat capacity of outdoor air [J/(K kg)].
+
+    Returns
+    -------
+    Stream
+        Colder outdoor air is mixed with return air up to the low limit.
+    """
     mixed = damper.share * outdoor_c + (1.0 - damper.share) * target_c
     if mixed >= damper.mixed_min_c or outdoor_c >= damper.mixed_min_c or target_c <= damper.mixed_min_c:
         share = damper.share
@@ -75,7 +109,30 @@ def damper_stream(damper, fan, fan_heat_w, ventilation_m3_s, outdoor_c, target_c
 
 @kernel()
 def part_flow(fan, stream, fan_heat_w, target_c, need_w):
-    """(share of full flow, fan power over full power, supply [degC]) that brings need_w at target_c."""
+    """The share of full flow that brings a need, given the stream at full flow.
+
+    Parameters
+    ----------
+    fan : Fan
+        On and off, or of variable speed.
+    stream : Stream
+        At full flow.
+    fan_heat_w : float
+        Heat of a fan that runs on call, at full flow [W].
+    target_c : float
+        Temperature of the room [degC].
+    need_w : float
+        Cooling need [W].
+
+    Returns
+    -------
+    tuple of float
+        Share of full flow [0-1], fan power over its full power [0-1] and supply temperature [degC].
+
+    Notes
+    -----
+    A fan of variable speed takes ``flow ** 2.5``: common practice, no source.
+    """
     full = stream.conductance_w_k * (target_c - stream.supply_c)
     if full <= 0.0:
         return 0.0, 0.0, stream.supply_c
@@ -100,7 +157,9 @@ def shut_leakage(damper, fan, ventilation_m3_s):
     Parameters
     ----------
     damper : Damper
+        Its share, limits and leakage.
     fan : Fan
+        Its full flow and power.
     ventilation_m3_s : float
         Outdoor air that the fan brings anyway [m3/s].
 

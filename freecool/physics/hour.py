@@ -196,6 +196,7 @@ def with_open_windows(air, hour):
     air : ZoneAir
         Without them.
     hour : Hour
+        What drives the zone.
 
     Returns
     -------
@@ -218,7 +219,9 @@ def precooling_set_point(damper, hour):
     Parameters
     ----------
     damper : Damper
+        Its share, limits and leakage.
     hour : Hour
+        What drives the zone.
 
     Returns
     -------
@@ -239,9 +242,11 @@ def damper_stage(air, damper, fan, fan_w, hour, through_fan_m3_s, target_c):
     damper : Damper
         The rule permits it to open.
     fan : Fan
+        Its full flow and power.
     fan_w : float
         Power of a fan that runs on call, at full flow; 0 for one that runs anyway [W].
     hour : Hour
+        What drives the zone.
     through_fan_m3_s : float
         Outdoor air that the fan already brings [m3/s].
     target_c : float
@@ -289,15 +294,19 @@ def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, w
     damped : DamperStage
         What stage 1 left, above the temperature to hold.
     unit : CoolingUnit
+        The compressor.
     fan : Fan
+        Its full flow and power.
     fan_w : float
         Power of a fan that runs on call, at full flow; 0 for one that runs anyway [W].
     hour : Hour
+        What drives the zone.
     shut_m3_s : float
         Outdoor air through the running fan while the damper is shut [m3/s].
     room_w : float
         Humidity ratio of return air [kg/kg].
     table : SaturationTable
+        From `freecool.core.air.saturation_table`.
     wet_bulb_c, dew_point_c : float
         Of the last hour that cooled, where the coil's searches start [degC].
 
@@ -349,8 +358,11 @@ def moisture_stage(w, damped, cooled, hour, store_kg, saturation_pa):
     w : float
         Humidity ratio at the hour's start [kg/kg].
     damped : DamperStage
+        Stage 1.
     cooled : CompressorStage
+        Stage 2.
     hour : Hour
+        What drives the zone.
     store_kg : float
         Water that the zone holds for a humidity ratio of 1 [kg].
     saturation_pa : float
@@ -381,7 +393,9 @@ def damper_moisture(damped, hour, room_w):
     Parameters
     ----------
     damped : DamperStage
+        Stage 1.
     hour : Hour
+        What drives the zone.
     room_w : float
         Mean over the hour [kg/kg].
 
@@ -400,7 +414,9 @@ def coil_moisture(cooled, hour, room_w):
     Parameters
     ----------
     cooled : CompressorStage
+        Stage 2.
     hour : Hour
+        What drives the zone.
     room_w : float
         Mean over the hour [kg/kg].
 

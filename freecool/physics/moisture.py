@@ -22,9 +22,33 @@ class MoistureHour(NamedTuple):
 
 @kernel()
 def moisture_hour(w, conductance_kg_s, source_kg_s, store_kg, step_s, saturation_pa, p):
-    """The `MoistureHour` of ``store dw/dt = source - conductance w`` from w, in air that saturates as told at p [Pa].
+    """The room's humidity ratio after an hour of constant streams, given it before.
 
-    `conductance_kg_s` is the sum of all streams, `source_kg_s` the water they and the room's gains bring.
+    Parameters
+    ----------
+    w : float
+        Humidity ratio at the start [kg/kg].
+    conductance_kg_s : float
+        Sum of all air streams, dry air [kg/s].
+    source_kg_s : float
+        Water that they and the room's gains bring [kg/s].
+    store_kg : float
+        Water that the zone holds for a humidity ratio of 1 [kg].
+    step_s : float
+        Length of the step [s].
+    saturation_pa : float
+        Saturation pressure at the room's temperature [Pa].
+    p : float
+        Air pressure [Pa].
+
+    Returns
+    -------
+    MoistureHour
+        The exact solution of ``store dw/dt = source - conductance w``; what is above saturation condenses.
+
+    References
+    ----------
+    Humidity ratio at saturation: ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 21.
     """
     k = conductance_kg_s * step_s / store_kg
     if k > 1e-9:

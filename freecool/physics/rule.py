@@ -40,7 +40,32 @@ class Limits(NamedTuple):
 
 @kernel()
 def read_humidity(table, t, w, p, error_k, error_rh):
-    """Humidity ratio that a controller makes of its readings, given the true air and its sensors' errors."""
+    """Humidity ratio that a controller makes of its readings, given the true air and its sensors' errors.
+
+    Parameters
+    ----------
+    table : SaturationTable
+        From `freecool.core.air.saturation_table`.
+    t : float
+        True dry bulb [degC].
+    w : float
+        True humidity ratio [kg/kg].
+    p : float
+        Air pressure [Pa].
+    error_k : float
+        Dry-bulb reading less true value [K].
+    error_rh : float
+        Relative-humidity reading less true value [0-1].
+
+    Returns
+    -------
+    float
+        Humidity ratio [kg/kg].
+
+    References
+    ----------
+    ASHRAE Handbook - Fundamentals (2017), chapter 1, eq. 20 and 22.
+    """
     if error_k == 0.0 and error_rh == 0.0:
         return w
     true_pressure, _ = read_saturation(table, t)
@@ -51,7 +76,34 @@ def read_humidity(table, t, w, p, error_k, error_rh):
 
 @kernel()
 def permits(limits, table, was_open, outdoor_c, outdoor_w, set_point_c, return_c, return_w, p):
-    """Whether the damper may open, given the true outdoor and return air: the rule sees what the sensors say."""
+    """Whether the damper may open, given the true outdoor and return air: the rule sees what the sensors say.
+
+    Parameters
+    ----------
+    limits : Limits
+        The rule.
+    table : SaturationTable
+        From `freecool.core.air.saturation_table`.
+    was_open : bool
+        Whether it might in the last hour.
+    outdoor_c : float
+        Outdoor dry bulb [degC].
+    outdoor_w : float
+        Outdoor humidity ratio [kg/kg].
+    set_point_c : float
+        Cooling set point [degC].
+    return_c : float
+        Return-air dry bulb [degC].
+    return_w : float
+        Return-air humidity ratio [kg/kg].
+    p : float
+        Air pressure [Pa].
+
+    Returns
+    -------
+    bool
+        Whether every reading is inside every limit.
+    """
     reset = 0.0 if was_open else limits.reset_k
     t = outdoor_c + limits.outdoor_error_k
     reference = return_c + limits.return_error_k if limits.from_return_air else set_point_c
@@ -80,12 +132,20 @@ def permits(limits, table, was_open, outdoor_c, outdoor_w, set_point_c, return_c
 def dry_bulb_hours(
     limits: Limits, outdoor_c: NDArray[np.float64], set_point_c: NDArray[np.float64]
 ) -> NDArray[np.bool_] | None:
-    """The hours that `permits` would permit, given outdoor dry bulb and set point by hour [degC].
+    """The hours that a rule of outdoor dry bulb permits, given both by hour.
+
+    Parameters
+    ----------
+    limits : Limits
+        The rule.
+    outdoor_c, set_point_c : ndarray
+        Outdoor dry bulb and cooling set point (hours,) [degC].
 
     Returns
     -------
     ndarray or None
-        None where the rule reads more than outdoor dry bulb, or remembers whether it was open.
+        What `permits` would say (hours,); None where the rule reads more than outdoor dry bulb, or remembers whether it
+        was open.
     """
     humidity = (limits.enthalpy_max_j_kg, -limits.enthalpy_below_return_j_kg, limits.dew_point_max_c)
     if limits.from_return_air or limits.reset_k != 0.0 or any(limit < math.inf for limit in humidity):

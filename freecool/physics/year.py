@@ -192,11 +192,14 @@ def hour_of(hours, i):
     Parameters
     ----------
     hours : Hours
+        All hours.
     i : int
+        Which one.
 
     Returns
     -------
     Hour
+        Its values.
     """
     return Hour(
         hours.outdoor_c[i],
@@ -247,6 +250,7 @@ def step_parts(parts, modes, input_k, i, heat_w):
     parts : ndarray
         (modes,) [K].
     modes : Modes
+        Of the zone's network.
     input_k : ndarray
         As `Hours.input_k` [K].
     i : int
@@ -264,13 +268,16 @@ def step_parts(parts, modes, input_k, i, heat_w):
 
 @kernel(inline=True)
 def running_sum(values, i, before):
-    """Sum of the last 720 values [their unit], given all up to i and the sum before it.
+    """Sum of the last 720 values, given all up to one and the sum before it.
 
     Parameters
     ----------
     values : ndarray
+        All so far.
     i : int
+        Index of the newest.
     before : float
+        The sum without it.
 
     Returns
     -------
@@ -290,6 +297,7 @@ def add_flows(total, run, price):
     total : ndarray
         (TOTALS,).
     run : HourRun
+        What the run tells of the hour.
     price : float
         Of electricity [currency/kWh].
     """
@@ -340,6 +348,7 @@ def count_comfort(total, run, called, hold_c, cool_c, pressure_pa, limit_pa):
     total : ndarray
         (TOTALS,).
     run : HourRun
+        What the run tells of the hour.
     called : bool
         The compressor is called.
     hold_c, cool_c : float
@@ -370,6 +379,7 @@ def keep_hour(row, run):
     row : ndarray
         (HOURLY,).
     run : HourRun
+        What the run tells of the hour.
     """
     row[HOUR_COLUMN.indoor_c] = run.indoor_c
     row[HOUR_COLUMN.humidity_ratio] = run.humidity_ratio
@@ -396,11 +406,17 @@ def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w
     Parameters
     ----------
     zone : Zone
+        Its modes, drives and moisture store.
     unit : CoolingUnit
+        The compressor.
     fan : Fan
+        Its full flow and power.
     damper : Damper
+        Its share, limits and leakage.
     limits : Limits
+        The rule.
     table : SaturationTable
+        From `freecool.core.air.saturation_table`.
     base_called : ndarray
         Compressor call without the damper (hours,).
     parts : ndarray
@@ -539,11 +555,33 @@ class YearRun(NamedTuple):
     """Warmed-up parts of the air temperature, and humidity ratio, that it started from."""
 
     def total(self, name: str) -> FloatArray:
-        """One total by year."""
+        """One total by year, given its name.
+
+        Parameters
+        ----------
+        name : str
+            One of `TOTALS`.
+
+        Returns
+        -------
+        ndarray
+            (years,), in the unit of `Totals`.
+        """
         return self.totals[:, TOTALS.index(name)]
 
     def column(self, name: str) -> FloatArray:
-        """One column of the hourly table."""
+        """One column of the hourly table, given its name.
+
+        Parameters
+        ----------
+        name : str
+            One of `HOURLY`.
+
+        Returns
+        -------
+        ndarray
+            (hours,), in the unit of `HourRun`.
+        """
         return self.hourly[:, HOURLY.index(name)]
 
 
@@ -565,8 +603,11 @@ def simulate(
     Parameters
     ----------
     zone : Zone
+        Its modes, drives and moisture store.
     unit : CoolingUnit
+        The compressor.
     fan : Fan
+        Its full flow and power.
     damper : Damper
         `NO_DAMPER` for the building without it.
     limits : Limits
@@ -581,6 +622,7 @@ def simulate(
     Returns
     -------
     YearRun
+        Totals by year, compressor calls, and the hourly table where it was asked for.
     """
     hours = zone.hours
     count, years = hours.outdoor_c.size, int(hours.year.max()) + 1
@@ -589,7 +631,7 @@ def simulate(
     parts = parts.copy()
     base_called = np.zeros(count, dtype=np.bool_) if base is None else base.called
 
-    def run(part: Zone, start_w: float, rows: FloatArray) -> tuple[float, FloatArray, NDArray[np.bool_]]:
+    def _run(part: Zone, start_w: float, rows: FloatArray) -> tuple[float, FloatArray, NDArray[np.bool_]]:
         totals = np.zeros((years, len(TOTALS)))
         called = np.zeros(part.hours.outdoor_c.size, dtype=np.bool_)
         end_w = run_year(part, unit, fan, damper, limits, table, base_called, parts, start_w, totals, called, rows)
@@ -598,10 +640,10 @@ def simulate(
     no_rows = np.zeros((0, len(HOURLY)))
     if warm_up and base is None:
         first = Hours._make(column[:WARM_UP_HOURS] for column in hours)
-        w, _, _ = run(zone._replace(hours=first), w, no_rows)
+        w, _, _ = _run(zone._replace(hours=first), w, no_rows)
     start = parts.copy(), w
     rows = np.zeros((count, len(HOURLY))) if hourly else no_rows
-    _, totals, called = run(zone, w, rows)
+    _, totals, called = _run(zone, w, rows)
     if base is None:
         totals[:, TOTAL_COLUMN.cooling] = np.bincount(hours.year, weights=called, minlength=years)
     return YearRun(totals, called, rows, start)

@@ -102,8 +102,20 @@ class Modes(NamedTuple):
 
 
 def modes_of(network: Network) -> Modes:
-    """The `Modes` of a network.
+    """The modes of a network, given its matrices.
 
+    Parameters
+    ----------
+    network : Network
+        From a builder of this file.
+
+    Returns
+    -------
+    Modes
+        Exact: the same air temperatures.
+
+    Notes
+    -----
     Scaled by the roots of its capacities, F is symmetric: a conductance joins two nodes both ways alike.
     """
     stored = network.capacity_j_k > 0.0
@@ -128,10 +140,12 @@ def merge(elements: list[Element]) -> list[Element]:
     Parameters
     ----------
     elements : list of Element
+        Of the envelope.
 
     Returns
     -------
     list of Element
+        In the order of their first.
     """
     joined: dict[tuple[object, ...], Element] = {}
     for element in elements:
@@ -146,7 +160,22 @@ def merge(elements: list[Element]) -> list[Element]:
 
 
 def sky_loss_w(element: Element) -> float:
-    """Extra radiation of an element to the cold sky [W]. ISO 52016-1:2017 eq. (39), 11 K in the mid-latitudes."""
+    """Extra radiation of an element to the cold sky, given the element.
+
+    Parameters
+    ----------
+    element : Element
+        Opaque or a window.
+
+    Returns
+    -------
+    float
+        Loss, 0 for what stands on the ground [W].
+
+    References
+    ----------
+    ISO 52016-1:2017, eq. (39), with 11 K as in the mid-latitudes.
+    """
     if element.boundary == "ground":
         return 0.0
     return element.area_m2 * element.sky_share * OUTSIDE_RADIATION * SKY_DEPRESSION_K
@@ -155,9 +184,25 @@ def sky_loss_w(element: Element) -> float:
 def assemble(
     capacity: FloatArray, conductance: FloatArray, inputs: FloatArray, implicitness: float, step_s: float
 ) -> Network:
-    """A network's matrices, given nodal capacities [J/K], conductances [W/K] and input columns (air node last).
+    """A network's matrices, given capacities, conductances and inputs of its nodes.
 
-    Nodes without capacity are eliminated; the air stays, with or without capacity.
+    Parameters
+    ----------
+    capacity : ndarray
+        Of the nodes, the air last (nodes,) [J/K].
+    conductance : ndarray
+        Between the nodes (nodes, nodes) [W/K].
+    inputs : ndarray
+        Heat to the nodes by input (nodes, inputs) [W by unit of the input].
+    implicitness : float
+        1 for implicit Euler, 1/2 for Crank-Nicolson.
+    step_s : float
+        Time step [s].
+
+    Returns
+    -------
+    Network
+        Nodes without capacity are eliminated; the air stays, with or without.
     """
     storage = capacity / (implicitness * step_s)
     inverse = np.linalg.inv(np.diag(storage) + conductance)
@@ -211,7 +256,7 @@ def element_network(
     areas = np.array([element.area_m2 for element in elements])
     shares = areas / areas.sum()
 
-    def join(i: int, j: int, value: float) -> None:
+    def _join(i: int, j: int, value: float) -> None:
         conductance[i, i] += value
         conductance[j, j] += value
         conductance[i, j] -= value
@@ -221,7 +266,7 @@ def element_network(
         outside, inside = faces[index] - size + 1, faces[index]
         parts = (1.0,) if size == 2 else PART_CONDUCTANCES
         for offset, part in enumerate(parts):
-            join(outside + offset, outside + offset + 1, part / element.resistance_m2k_w * element.area_m2)
+            _join(outside + offset, outside + offset + 1, part / element.resistance_m2k_w * element.area_m2)
         if size == 5:
             places = np.array(CAPACITY_PLACES[element.mass_class])
             capacity[outside : inside + 1] = places * element.capacity_j_m2k * element.area_m2
@@ -233,9 +278,9 @@ def element_network(
         conductance[outside, outside] += film * element.area_m2
         inputs[outside, column] += film * element.area_m2
         inputs[outside, len(INPUTS) + index] = 1.0
-        join(inside, air, element.inside_convection_w_m2k * element.area_m2)
+        _join(inside, air, element.inside_convection_w_m2k * element.area_m2)
         for other in range(index):
-            join(inside, faces[other], INSIDE_RADIATION * element.area_m2 * shares[other])
+            _join(inside, faces[other], INSIDE_RADIATION * element.area_m2 * shares[other])
     for name, to_air in (("internal_gain_w", splits.internal_to_air), ("window_gain_w", splits.window_to_air)):
         column = INPUTS.index(name)
         inputs[air, column] = to_air
@@ -249,6 +294,7 @@ def five_resistance_network(elements: list[Element], floor_m2: float, step_s: fl
     Parameters
     ----------
     elements : list of Element
+        Of the envelope.
     floor_m2 : float
         Conditioned floor area [m2].
     step_s : float
