@@ -15,7 +15,7 @@ import pandas as pd
 from matplotlib.figure import Figure
 
 sites = Path(__file__).parents[1] / "sites.csv"
-print(*(" | ".join(row[:3]) for row in csv.reader(sites.open(encoding="utf-8"))), sep="\n")
+print(*(" | ".join(row[:3]) for row in csv.reader(sites.read_text("utf-8").splitlines())), sep="\n")
 
 # %% [markdown]
 # ## One command
