@@ -137,23 +137,36 @@ def wet_bulb(t: float, w: float, p: float) -> float:
     return bisect(error, -40.0, t)
 
 
-def full_coil(unit: CoolingUnit, kg_s: float, t: float, w: float, outdoor_c: float, p: float) -> tuple[float, ...]:
-    """Sensible [W], power [W], bypass factor and apparatus humidity ratio (0 when dry) of a coil at full run."""
-    x = min(max(1.8 * wet_bulb(t, w, p) + 32.0, 57.0), 72.0)
-    y = min(max(1.8 * outdoor_c + 32.0, 65.0), 125.0)
+def full_unit(unit: CoolingUnit, wet_bulb_c: float, outdoor_c: float) -> tuple[float, float]:
+    """Gross capacity and power [W] at full run, by the unit's curves within their ranges."""
+    if outdoor_c < unit.lockout_c:
+        return 0.0, 0.0
+    x, y = np.clip(wet_bulb_c, *unit.wet_bulb_range_c), np.clip(outdoor_c, *unit.outdoor_range_c)
     terms = np.array([1.0, x, x * x, y, y * y, x * y])
     capacity = float(terms @ unit.capacity_curve)
-    total = unit.capacity_w * capacity
     power = unit.power_w * float(terms @ unit.power_curve) * (capacity if unit.power_times_capacity else 1.0)
-    if outdoor_c < unit.lockout_c:
-        total = power = 0.0
+    return unit.capacity_w * capacity, power
+
+
+def full_coil(unit: CoolingUnit, kg_s: float, t: float, w: float, outdoor_c: float, p: float) -> tuple[float, ...]:
+    """Sensible [W], power [W], bypass factor and apparatus humidity ratio (0 when dry) of a coil at full run."""
+    total, power = full_unit(unit, wet_bulb(t, w, p), outdoor_c)
     bypass = math.exp(-unit.transfer_kg_s / kg_s)
     h = enthalpy(t, w)
     h_dew = h - total / (kg_s * (1.0 - bypass))
     dew = bisect(lambda at: enthalpy(at, saturated_w(at, p)) - h_dew, -70.0, 60.0)
     w_dew = saturated_w(dew, p)
-    if w <= w_dew or total == 0.0:
+    if total == 0.0:
         return total, power, bypass, 0.0
+    if w <= w_dew:
+        # Nothing condenses: the coil works as in air so humid that it just would.
+        def error(at: float) -> float:
+            humid = saturated_w(at, p)
+            total = full_unit(unit, wet_bulb(t, humid, p), outdoor_c)[0]
+            return total - kg_s * (1.0 - bypass) * (enthalpy(t, humid) - enthalpy(at, humid))
+
+        onset_w = saturated_w(bisect(error, -40.0, t), p)
+        return *full_unit(unit, wet_bulb(t, onset_w, p), outdoor_c), bypass, 0.0
     return total * (enthalpy(t, w_dew) - h_dew) / (h - h_dew), power, bypass, w_dew
 
 
@@ -211,6 +224,7 @@ def first_stage(
     if flow_m3_s <= 0.0:
         return Stage(0.0, 0.0, 0.0, outdoor_c, outdoor_c)
     density = outdoor_density * (outdoor_c + KELVIN) / (mixed_c + KELVIN)
+    density = fan.standard_kg_m3 or density
     w_k = flow_m3_s * density * cp
     share = max(share, counted_m3_s / fan.flow_m3_s)
     return Stage(w_k, outdoor_m3_s * density, share, before_c, before_c + fan_heat_w / w_k)
@@ -293,18 +307,34 @@ def reference_year(
                 called = True
                 need = -room.heat_to_hold(x, u, hold, w_k, heat)
                 coil_share = stage.outdoor_share if flow > 0.0 else min(shut_m3_s / fan.flow_m3_s, 1.0)
-                t_in = coil_share * outdoor + (1.0 - coil_share) * hold
-                w_in = coil_share * outdoor_w + (1.0 - coil_share) * w
-                through_coil = fan.flow_m3_s * density * (outdoor + KELVIN) / (t_in + KELVIN)
-                sensible, power, bypass, w_dew = full_coil(unit, through_coil, t_in, w_in, outdoor, p)
-                capacity = sensible - (auto_w if flow == 0.0 else 0.0)
+                own_w = auto_w if flow == 0.0 else 0.0
+
+                def coil_in(room_c: float, share=coil_share, w=w, i=i, own_w=own_w) -> tuple[float, ...]:
+                    """Capacity left for the room, power, bypass, dew point's humidity and air of a coil at full run."""
+                    t_in = share * hours.outdoor_c[i] + (1.0 - share) * room_c
+                    w_in = share * hours.outdoor_w[i] + (1.0 - share) * w
+                    warmer = (hours.outdoor_c[i] + KELVIN) / (t_in + KELVIN)
+                    kg_s = fan.flow_m3_s * (fan.standard_kg_m3 or hours.density_kg_m3[i] * warmer)
+                    sensible, *more = full_coil(unit, kg_s, t_in, w_in, hours.outdoor_c[i], hours.pressure_pa[i])
+                    return sensible - own_w, *more, kg_s
+
+                capacity, power, bypass, w_dew, through_coil = coil_in(hold)
                 if capacity > 0.0:
-                    cooled = min(need, capacity)
+                    if capacity < need:
+                        # The room stays warmer, and the coil sees it so.
+                        def too_warm(room_c: float, x=x, u=u, w_k=w_k, heat=heat, coil_in=coil_in) -> float:
+                            return room_c - room.solve(x, u, w_k, heat - coil_in(room_c)[0])[-1]
+
+                        room_c = bisect(too_warm, hold, room.solve(x, u, w_k, heat)[-1])
+                        capacity, power, bypass, w_dew, through_coil = coil_in(room_c)
+                        need = capacity
+                    cooled = need
                     part_load = cooled / capacity
                     run = part_load / (1.0 - unit.degradation * (1.0 - part_load))
                     compressor_w = power * run
-                    fan_w += auto_w * run if flow == 0.0 else 0.0
-                    coil_kg_s = run * through_coil * (1.0 - bypass) if w_dew > 0.0 else 0.0
+                    fan_w += own_w * run
+                    # The coil's loads follow the load, only its electricity the run time.
+                    coil_kg_s = part_load * through_coil * (1.0 - bypass) if w_dew > 0.0 else 0.0
 
         x = room.solve(x, u, w_k, heat + heating - cooled)
         t = x[-1]

@@ -197,7 +197,8 @@ def test_net_cooling_of_a_full_hour_is_the_coil_less_the_fan(pvlib_weather) -> N
     assert len(full) > 50
     hours = prepared.zone.hours
     for i in full[:50]:
-        t = hours.cool_c[i]
+        # The room as it is: in most of these hours the unit cannot hold the set point.
+        t = year.column("indoor_c")[i]
         kg_s = prepared.fan.flow_m3_s * hours.density_kg_m3[i] * (hours.outdoor_c[i] + 273.15) / (t + 273.15)
         w = year.column("humidity_ratio")[i - 1]
         sensible, power, *_ = full_coil(prepared.unit, kg_s, t, w, hours.outdoor_c[i], hours.pressure_pa[i])

@@ -21,13 +21,14 @@ from freecool.core.units import CFM_M3_S, TON_W, parse
 # NREL/TP-5500-56354 (2013), single speed: a, x, x2, y, y2, xy; x entering wet bulb, y outdoor dry bulb [degF].
 NREL_CAPACITY = (3.670270705, -0.098652414, 0.000955906, 0.006552414, -0.0000156, -0.000131877)
 NREL_INPUT_RATIO = (-3.302695861, 0.137871531, -0.001056996, -0.012573945, 0.000214638, -0.000145054)
-# The fitted region [degF]; the wet bulbs and the upper outdoor bound are from memory.
-WET_BULB_RANGE_F = (57.0, 72.0)
-OUTDOOR_RANGE_F = (65.0, 125.0)
+# The region that they were fitted in; the wet bulbs and the upper outdoor bound are from memory.
+NREL_WET_BULB_RANGE_C = (parse("57F", "temperature"), parse("72F", "temperature"))
+NREL_OUTDOOR_RANGE_C = (parse("65F", "temperature"), parse("125F", "temperature"))
+STANDARD_PRESSURE_PA = 101_325.0
 # AHRI 210/240: rating points A (95 degF) and B (82 degF), indoor 80/67 degF, default fan 365 W/1000 cfm.
-RATING_OUTDOOR_F = 95.0
-MILD_OUTDOOR_F = 82.0
-RATING_WET_BULB_F = 67.0
+RATING_OUTDOOR_C = parse("95F", "temperature")
+MILD_OUTDOOR_C = parse("82F", "temperature")
+RATING_WET_BULB_C = parse("67F", "temperature")
 RATING_INDOOR_C = parse("80F", "temperature")
 RATING_FAN_W_PER_M3_S = 0.365 / CFM_M3_S
 RATING_FLOW_M3_S_PER_W = 400.0 * CFM_M3_S / TON_W
@@ -36,6 +37,13 @@ FROST_C = parse("40F", "temperature")
 # Where the searches for wet bulb and apparatus dew point start; any values find the same answer.
 WET_BULB_START_C = 17.0
 DEW_POINT_START_C = 9.0
+# The search for the onset of condensing ends at this error, within these steps.
+ONSET_ERROR_K = 1e-7
+ONSET_STEPS = 30
+
+
+Curve = tuple[float, float, float, float, float, float]
+"""Coefficients of a biquadratic: 1, x, x2, y, y2, xy."""
 
 # How closely the rated bypass factor is searched: to the last digits of a float.
 BYPASS_ERROR = 1e-16
@@ -48,16 +56,21 @@ class CoolingUnit(NamedTuple):
     """Gross, at the rating point."""
     power_w: float
     """Compressor and condenser fan, at the rating point, the indoor fan left out."""
-    capacity_curve: tuple[float, float, float, float, float, float]
-    power_curve: tuple[float, float, float, float, float, float]
+    capacity_curve: Curve
+    """Gross capacity over the rated one: a biquadratic of entering wet bulb and outdoor dry bulb [degC]."""
+    power_curve: Curve
     power_times_capacity: bool
-    """The power curve is an input ratio, to be multiplied by the capacity curve."""
+    """The power curve is power per capacity, to be multiplied by the capacity curve; else power itself."""
     transfer_kg_s: float
     """-ln(bypass factor) times mass flow at the rating point; constant for a dry-side coil."""
     degradation: float
     """Cd of the part-load factor 1 - Cd (1 - PLR)."""
     lockout_c: float
     """No compressor below this outdoor temperature."""
+    wet_bulb_range_c: tuple[float, float]
+    """Entering wet bulbs that the curves hold for; beyond, they are read at the end."""
+    outdoor_range_c: tuple[float, float]
+    """Outdoor temperatures that the curves hold for, likewise."""
 
 
 class Coil(NamedTuple):
@@ -96,6 +109,77 @@ def biquadratic(k, x, y):
 
 
 @kernel(inline=True)
+def capacity_and_power(unit, wet_bulb_c, outdoor_c):
+    """Gross capacity [W] and power of compressor and condenser fan [W] at full run.
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+    wet_bulb_c : float
+        Of the air entering a wet coil [degC].
+    outdoor_c : float
+        Outdoor dry bulb [degC].
+
+    Returns
+    -------
+    tuple of float
+        Both 0 below the unit's lock-out.
+    """
+    if outdoor_c < unit.lockout_c:
+        return 0.0, 0.0
+    x = min(max(wet_bulb_c, unit.wet_bulb_range_c[0]), unit.wet_bulb_range_c[1])
+    y = min(max(outdoor_c, unit.outdoor_range_c[0]), unit.outdoor_range_c[1])
+    capacity = biquadratic(unit.capacity_curve, x, y)
+    power = biquadratic(unit.power_curve, x, y)
+    return unit.capacity_w * capacity, unit.power_w * power * (capacity if unit.power_times_capacity else 1.0)
+
+
+@kernel()
+def condensing_onset(unit, table, contact_kg_s, t, outdoor_c, p, dew_point_start_c, wet_bulb_start_c):
+    """The coil's dew point, and the entering wet bulb, at which a coil in air of a dry bulb just begins to condense.
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+    table : SaturationTable
+    contact_kg_s : float
+        Air that meets the coil, mass flow times (1 - bypass) [kg/s].
+    t : float
+        Entering dry bulb [degC].
+    outdoor_c : float
+        [degC].
+    p : float
+        Air pressure [Pa].
+    dew_point_start_c, wet_bulb_start_c : float
+        Where the searches start [degC].
+
+    Returns
+    -------
+    tuple of float
+        (apparatus dew point, entering wet bulb) [degC]. Capacity depends on the wet bulb only while the coil is wet:
+        a dry coil works as at this point (ASHRAE 140 section 5.3, dry-coil cases).
+
+    Notes
+    -----
+    With all capacity sensible, ``total = m (1 - BF) cp (t - adp)``, and air at the onset is as humid as saturated
+    air at adp. Solved for adp by the secant rule.
+    """
+    before_c, before_error = 0.0, 0.0
+    dew_point_c, wet_bulb_c = dew_point_start_c, wet_bulb_start_c
+    for step in range(ONSET_STEPS):
+        w = saturated_humidity_ratio(table, dew_point_c, p)
+        wet_bulb_c = wet_bulb_of(table, t, w, p, wet_bulb_c)
+        total, _ = capacity_and_power(unit, wet_bulb_c, outdoor_c)
+        error = t - total / (contact_kg_s * (DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * w)) - dew_point_c
+        if abs(error) < ONSET_ERROR_K:
+            break
+        slope = -1.0 if step == 0 else (error - before_error) / (dew_point_c - before_c)
+        before_c, before_error = dew_point_c, error
+        dew_point_c -= error / slope
+    return dew_point_c, wet_bulb_c
+
+
+@kernel(inline=True)
 def run_coil(unit, table, mass_flow, t, w, outdoor_c, p, wet_bulb_start_c, dew_point_start_c):
     """The coil at full run, given the air that enters it and the outdoor temperature.
 
@@ -129,28 +213,30 @@ def run_coil(unit, table, mass_flow, t, w, outdoor_c, p, wet_bulb_start_c, dew_p
 
     References
     ----------
-    Capacity and power: NREL/TP-5500-56354 (2013), single speed, clamped to the fitted region. Apparatus dew point and
+    Capacity and power: the unit's curves, within their ranges; dry coils: ASHRAE 140 section 5.3. Apparatus dew point and
     bypass factor: ASHRAE Handbook - Fundamentals (2017), chapter 1.
     """
     wet_bulb_c = wet_bulb_of(table, t, w, p, wet_bulb_start_c)
-    wet_bulb_f = min(max(wet_bulb_c * 1.8 + 32.0, WET_BULB_RANGE_F[0]), WET_BULB_RANGE_F[1])
-    outdoor_f = min(max(outdoor_c * 1.8 + 32.0, OUTDOOR_RANGE_F[0]), OUTDOOR_RANGE_F[1])
-    capacity = biquadratic(unit.capacity_curve, wet_bulb_f, outdoor_f)
-    ratio = biquadratic(unit.power_curve, wet_bulb_f, outdoor_f)
-    total = unit.capacity_w * capacity
-    power = unit.power_w * ratio * (capacity if unit.power_times_capacity else 1.0)
-    if outdoor_c < unit.lockout_c:
-        total = 0.0
-        power = 0.0
     bypass = math.exp(-unit.transfer_kg_s / mass_flow)
+    contact_kg_s = mass_flow * (1.0 - bypass)
     h = enthalpy_of(t, w)
-    h_adp = h - total / (mass_flow * (1.0 - bypass))
-    adp = saturated_temperature(table, h_adp, p, dew_point_start_c)
-    w_adp = saturated_humidity_ratio(table, adp, p)
-    wet = w > w_adp
-    sensible = total * (enthalpy_of(t, w_adp) - h_adp) / (h - h_adp) if wet and h > h_adp else total
+    total, power = capacity_and_power(unit, wet_bulb_c, outdoor_c)
+    dew_point_c = saturated_temperature(table, h - total / contact_kg_s, p, dew_point_start_c)
+    dew_point_w = saturated_humidity_ratio(table, dew_point_c, p)
+    wet = w > dew_point_w
+    if wet and total > 0.0:
+        h_dew = h - total / contact_kg_s
+        sensible = total * (enthalpy_of(t, dew_point_w) - h_dew) / (h - h_dew)
+    else:
+        if total > 0.0:
+            dew_point_c, onset_wet_bulb_c = condensing_onset(
+                unit, table, contact_kg_s, t, outdoor_c, p, dew_point_c, wet_bulb_c
+            )
+            dew_point_w = saturated_humidity_ratio(table, dew_point_c, p)
+            total, power = capacity_and_power(unit, onset_wet_bulb_c, outdoor_c)
+        sensible = total
     leaving = t - sensible / (mass_flow * (DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * w))
-    return Coil(total, sensible, power, leaving, bypass, adp, w_adp, wet, wet_bulb_c)
+    return Coil(total, sensible, power, leaving, bypass, dew_point_c, dew_point_w, wet, wet_bulb_c)
 
 
 def rated_unit(
@@ -192,43 +278,88 @@ def rated_unit(
     fan_w = RATING_FAN_W_PER_M3_S * flow
     gross, power = capacity_w + fan_w, capacity_w / efficiency - fan_w
     if mild_point is None:
-        capacity_curve = _normalised(NREL_CAPACITY)
-        power_curve = _normalised(NREL_INPUT_RATIO)
+        capacity_curve = normalised(in_celsius(NREL_CAPACITY), RATING_WET_BULB_C, RATING_OUTDOOR_C)
+        power_curve = normalised(in_celsius(NREL_INPUT_RATIO), RATING_WET_BULB_C, RATING_OUTDOOR_C)
     else:
         mild_gross = mild_point[0] + fan_w
         mild_power = mild_point[0] / mild_point[1] - fan_w
         capacity_curve = _line(mild_gross / gross)
         power_curve = _line(mild_power / power)
-    transfer = _transfer(gross, flow, sensible_heat_ratio)
+    w, p = rating_humidity_ratio(RATING_INDOOR_C, RATING_WET_BULB_C), STANDARD_PRESSURE_PA
+    mass_flow = flow * float(dry_air_density(RATING_INDOOR_C, w, p))
+    transfer = coil_transfer(gross, mass_flow, sensible_heat_ratio, RATING_INDOOR_C, RATING_WET_BULB_C)
     return CoolingUnit(
-        gross, power, capacity_curve, power_curve, mild_point is None, transfer, degradation, lockout_c
+        gross, power, capacity_curve, power_curve, mild_point is None, transfer, degradation, lockout_c,
+        NREL_WET_BULB_RANGE_C, NREL_OUTDOOR_RANGE_C,
     )  # fmt: skip
 
 
-def _normalised(curve: tuple[float, ...]) -> tuple[float, float, float, float, float, float]:
+def in_celsius(curve: Curve) -> Curve:
+    """A biquadratic of temperatures in degF as the same one of temperatures in degC."""
     a, x, x2, y, y2, xy = curve
-    rated = biquadratic(curve, RATING_WET_BULB_F, RATING_OUTDOOR_F)
-    return a / rated, x / rated, x2 / rated, y / rated, y2 / rated, xy / rated
+    return (
+        a + 32.0 * (x + y) + 1024.0 * (x2 + y2 + xy),
+        1.8 * (x + 64.0 * x2 + 32.0 * xy),
+        3.24 * x2,
+        1.8 * (y + 64.0 * y2 + 32.0 * xy),
+        3.24 * y2,
+        3.24 * xy,
+    )
 
 
-def _line(mild: float) -> tuple[float, float, float, float, float, float]:
-    slope = (1.0 - mild) / (RATING_OUTDOOR_F - MILD_OUTDOOR_F)
-    return 1.0 - slope * RATING_OUTDOOR_F, 0.0, 0.0, slope, 0.0, 0.0
+def normalised(curve: Curve, wet_bulb_c: float, outdoor_c: float) -> Curve:
+    """A biquadratic over its value at a rating point, given entering wet bulb and outdoor dry bulb there."""
+    rated = biquadratic(curve, wet_bulb_c, outdoor_c)
+    a, x, x2, y, y2, xy = (coefficient / rated for coefficient in curve)
+    return a, x, x2, y, y2, xy
 
 
-def _transfer(gross_w: float, flow_m3_s: float, sensible_heat_ratio: float) -> float:
-    """-ln(bypass factor) * mass flow [kg/s] at the rating point, from the rated sensible heat ratio."""
+def _line(mild: float) -> Curve:
+    slope = (1.0 - mild) / (RATING_OUTDOOR_C - MILD_OUTDOOR_C)
+    return 1.0 - slope * RATING_OUTDOOR_C, 0.0, 0.0, slope, 0.0, 0.0
+
+
+def rating_humidity_ratio(dry_bulb_c: float, wet_bulb_c: float) -> float:
+    """Humidity ratio [kg/kg] at standard pressure, given dry bulb and wet bulb [degC].
+
+    ASHRAE Fundamentals (2017) ch. 1 eq. 33.
+    """
+    saturated = saturated_humidity_ratio(saturation_table(), wet_bulb_c, STANDARD_PRESSURE_PA)
+    return ((2501.0 - 2.326 * wet_bulb_c) * saturated - 1.006 * (dry_bulb_c - wet_bulb_c)) / (
+        2501.0 + 1.86 * dry_bulb_c - 4.186 * wet_bulb_c
+    )
+
+
+def coil_transfer(
+    gross_w: float, mass_flow: float, sensible_heat_ratio: float, dry_bulb_c: float, wet_bulb_c: float
+) -> float:
+    """-ln(bypass factor) times mass flow at a rating point, given the sensible heat ratio there.
+
+    Parameters
+    ----------
+    gross_w : float
+        Gross capacity [W].
+    mass_flow : float
+        Dry air through the coil [kg/s].
+    sensible_heat_ratio : float
+        Sensible share of the gross capacity [-].
+    dry_bulb_c, wet_bulb_c : float
+        Of the entering air [degC].
+
+    Returns
+    -------
+    float
+        Constant for a coil whose dry side resists [kg/s].
+
+    Raises
+    ------
+    ValueError
+        No apparatus dew point gives this sensible heat ratio.
+    """
     from scipy.optimize import bisect
 
-    table, p = saturation_table(), 101_325.0
-    wet_bulb_c = (RATING_WET_BULB_F - 32.0) / 1.8
-    saturated = saturated_humidity_ratio(table, wet_bulb_c, p)
-    t = RATING_INDOOR_C
-    # ASHRAE Fundamentals (2017) ch. 1 eq. 33.
-    w = ((2501.0 - 2.326 * wet_bulb_c) * saturated - 1.006 * (t - wet_bulb_c)) / (
-        2501.0 + 1.86 * t - 4.186 * wet_bulb_c
-    )
-    mass_flow = flow_m3_s * float(dry_air_density(t, w, p))
+    table, p = saturation_table(), STANDARD_PRESSURE_PA
+    t, w = dry_bulb_c, rating_humidity_ratio(dry_bulb_c, wet_bulb_c)
     h = enthalpy_of(t, w)
 
     def sensible_share(bypass: float) -> float:

@@ -22,6 +22,8 @@ class Fan(NamedTuple):
     """Variable speed: watts follow flow^2.5."""
     least_flow: float
     """Its lowest share of full flow."""
+    standard_kg_m3: float = 0.0
+    """Density of dry air that it moves, whatever the air: a constant mass flow; 0: it moves a constant volume."""
 
 
 class Damper(NamedTuple):
@@ -57,6 +59,28 @@ class Stream(NamedTuple):
     """Of all air through the fan."""
 
 
+@kernel(inline=True)
+def fan_density(fan, density_kg_m3, outdoor_c, through_c):
+    """Density of dry air that the fan moves, given the outdoor air's and the temperature of what goes through it.
+
+    Parameters
+    ----------
+    fan : Fan
+    density_kg_m3 : float
+        Dry air in outdoor air [kg/m3].
+    outdoor_c, through_c : float
+        Of outdoor air, and of the air through the fan [degC].
+
+    Returns
+    -------
+    float
+        The fan's own where it moves a constant mass [kg/m3].
+    """
+    if fan.standard_kg_m3 > 0.0:
+        return fan.standard_kg_m3
+    return density_kg_m3 * (outdoor_c + KELVIN) / (through_c + KELVIN)
+
+
 @kernel()
 def damper_stream(damper, fan, fan_heat_w, ventilation_m3_s, outdoor_c, target_c, density, heat):
     """The outdoor air that the damper adds at full flow, given what it shall hold.
@@ -90,14 +114,14 @@ def damper_stream(damper, fan, fan_heat_w, ventilation_m3_s, outdoor_c, target_c
         share = damper.share
         flow = share * fan.flow_m3_s - ventilation_m3_s
         supply = outdoor_c
-        density = density * (outdoor_c + KELVIN) / (mixed + KELVIN)
+        density = fan_density(fan, density, outdoor_c, mixed)
         outdoor_kg_s = flow * density
     else:
         # The damper holds the mixture at its limit: all of the supply air is at that temperature, and
         # what ventilation already brings is taken out again.
         flow = fan.flow_m3_s - ventilation_m3_s
         supply = (fan.flow_m3_s * damper.mixed_min_c - ventilation_m3_s * outdoor_c) / max(flow, 1e-12)
-        density = density * (outdoor_c + KELVIN) / (damper.mixed_min_c + KELVIN)
+        density = fan_density(fan, density, outdoor_c, damper.mixed_min_c)
         share = (target_c - damper.mixed_min_c) / (target_c - outdoor_c)
         outdoor_kg_s = max(share * fan.flow_m3_s - ventilation_m3_s, 0.0) * density
     if flow <= 0.0:

@@ -7,16 +7,18 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from freecool.core.air import KELVIN
 from freecool.core.compiled import kernel
 from freecool.physics.cooling_unit import FROST_C, run_coil
-from freecool.physics.damper import LEAST_DRIVE_K, damper_stream, part_flow
+from freecool.physics.damper import LEAST_DRIVE_K, damper_stream, fan_density, part_flow
 from freecool.physics.moisture import moisture_hour
 
 STEP_S = 3600.0
 PRECOOL_ABOVE_HEATING_K = 1.0
 # People open windows only when it is at least this much cooler outside; common practice, no source.
 WINDOW_DRIVE_K = 1.0
+# The search for the temperature of a room that the unit cannot hold ends at this step, within these.
+ROOM_ERROR_K = 1e-9
+ROOM_STEPS = 30
 
 
 class Hour(NamedTuple):
@@ -286,6 +288,37 @@ def damper_stage(air, damper, fan, fan_w, hour, through_fan_m3_s, target_c):
 
 
 @kernel(inline=True)
+def coil_in_mixture(unit, fan, hour, share, return_c, room_w, table, wet_bulb_c, dew_point_c):
+    """The mass flow and the coil at full run in a mixture of outdoor and return air.
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+    fan : Fan
+    hour : Hour
+    share : float
+        Outdoor share of the mixture [-].
+    return_c, room_w : float
+        Of return air [degC], [kg/kg].
+    table : SaturationTable
+    wet_bulb_c, dew_point_c : float
+        Where the coil's searches start [degC].
+
+    Returns
+    -------
+    tuple
+        (dry air through the coil [kg/s], `Coil`).
+    """
+    entering_c = share * hour.outdoor_c + (1.0 - share) * return_c
+    entering_w = share * hour.outdoor_w + (1.0 - share) * room_w
+    mass_flow = fan.flow_m3_s * fan_density(fan, hour.density_kg_m3, hour.outdoor_c, entering_c)
+    coil = run_coil(
+        unit, table, mass_flow, entering_c, entering_w, hour.outdoor_c, hour.pressure_pa, wet_bulb_c, dew_point_c
+    )
+    return mass_flow, coil
+
+
+@kernel(inline=True)
 def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, wet_bulb_c, dew_point_c):
     """Stage 2: the compressor takes the rest of the need, up to its sensible capacity in the hour.
 
@@ -313,28 +346,42 @@ def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, w
     Returns
     -------
     CompressorStage
-        Run time is the part-load ratio over ``PLF = 1 - Cd (1 - PLR)``, AHRI 210/240.
+        Run time is the part-load ratio over ``PLF = 1 - Cd (1 - PLR)``, AHRI 210/240. Electricity follows the run
+        time; loads on the coil, sensible and latent alike, follow the part-load ratio (ASHRAE 140 section 5.3).
+        Where the unit cannot hold the room, ``T = a - r Q(T)`` is solved by the secant rule.
     """
     air = damped.air
     opened = damped.flow_share > 0.0
     need_w = (air.temperature_c - damped.hold_c) / air.response_k_w
     share = damped.outdoor_share if opened else min(shut_m3_s / fan.flow_m3_s, 1.0)
-    entering_c = share * hour.outdoor_c + (1.0 - share) * damped.hold_c
-    entering_w = share * hour.outdoor_w + (1.0 - share) * room_w
-    mass_flow = fan.flow_m3_s * hour.density_kg_m3 * (hour.outdoor_c + KELVIN) / (entering_c + KELVIN)
-    coil = run_coil(
-        unit, table, mass_flow, entering_c, entering_w, hour.outdoor_c, hour.pressure_pa, wet_bulb_c, dew_point_c
-    )
     # The stream of an open damper already carries the fan's heat.
     own_fan_w = 0.0 if opened else fan_w
+    return_c = damped.hold_c
+    mass_flow, coil = coil_in_mixture(unit, fan, hour, share, return_c, room_w, table, wet_bulb_c, dew_point_c)
     capacity_w = coil.sensible_w - own_fan_w
     frost = capacity_w > 0.0 and coil.leaving_c < FROST_C
     if capacity_w <= 0.0:
+        entering_w = share * hour.outdoor_w + (1.0 - share) * room_w
         return CompressorStage(0.0, 0.0, 0.0, 0.0, 0.0, share, entering_w, frost, coil.wet_bulb_c, coil.dew_point_c)
-    cooling_w = min(need_w, capacity_w)
-    load_ratio = cooling_w / capacity_w
+    if capacity_w < need_w:
+        # The room stays warmer than it should: the coil meets the air as it is.
+        slope = -1.0
+        for _ in range(ROOM_STEPS):
+            error = air.temperature_c - air.response_k_w * capacity_w - return_c
+            step = -error / slope
+            return_c += step
+            mass_flow, coil = coil_in_mixture(
+                unit, fan, hour, share, return_c, room_w, table, coil.wet_bulb_c, coil.dew_point_c
+            )
+            capacity_w = coil.sensible_w - own_fan_w
+            if abs(step) < ROOM_ERROR_K:
+                break
+            slope = (air.temperature_c - air.response_k_w * capacity_w - return_c - error) / step
+        cooling_w, load_ratio = capacity_w, 1.0
+    else:
+        cooling_w, load_ratio = need_w, need_w / capacity_w
     run_time = load_ratio / (1.0 - unit.degradation * (1.0 - load_ratio))
-    coil_kg_s = run_time * mass_flow * (1.0 - coil.bypass) if coil.wet else 0.0
+    coil_kg_s = load_ratio * mass_flow * (1.0 - coil.bypass) if coil.wet else 0.0
     return CompressorStage(
         cooling_w,
         run_time,
