@@ -35,8 +35,8 @@ AIR_HEAT_J_KGK = 1006.0
 # Latent heat becomes water by the vapour's enthalpy at 25 degC, as a coil's latent load is reckoned [J/kg].
 VAPOUR_J_KG = 2_501_000.0 + 1860.0 * 25.0
 # 80 and 67 degF, printed as 26.7 and 19.4 degC in the cases, and the rated flow a volume of such air: so the engine
-# reads every nameplate. With the rounded point and standard air instead, the coils dry 3 % more and twelve of 28 figures
-# of the family lie up to 1.4 % beside their ranges.
+# reads every nameplate. With the rounded point and standard air instead, the coils dry 3 % more and twelve of 28
+# figures of the family lie up to 1.4 % beside their ranges.
 RATING_C = (RATING_INDOOR_C, RATING_WET_BULB_C)
 RATING_KG_M3 = float(air.dry_air_density(RATING_C[0], rating_humidity_ratio(*RATING_C), STANDARD_PRESSURE_PA))
 

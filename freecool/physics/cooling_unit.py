@@ -213,8 +213,8 @@ def run_coil(unit, table, mass_flow, t, w, outdoor_c, p, wet_bulb_start_c, dew_p
 
     References
     ----------
-    Capacity and power: the unit's curves, within their ranges; dry coils: ASHRAE 140 section 5.3. Apparatus dew point and
-    bypass factor: ASHRAE Handbook - Fundamentals (2017), chapter 1.
+    Capacity and power: the unit's curves, within their ranges; dry coils: ASHRAE 140 section 5.3. Apparatus dew point
+    and bypass factor: ASHRAE Handbook - Fundamentals (2017), chapter 1.
     """
     wet_bulb_c = wet_bulb_of(table, t, w, p, wet_bulb_start_c)
     bypass = math.exp(-unit.transfer_kg_s / mass_flow)
