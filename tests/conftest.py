@@ -22,7 +22,7 @@ settings.load_profile("freecool")
 
 COMPARISONS = pytest.StashKey[list[tuple[int, Comparison]]]()
 PLACE = pytest.StashKey[int]()
-# Their figures lead the page, in this order: what outdoor air avoids, a building's year, the sun on it, the rules, the choice.
+# Their figures lead the page, in this order: what outdoor air avoids, a building's year, the sun on it, rules, choice.
 LEADING = ("test_hvac_bestest.py", "test_bestest.py", "test_solar.py", "test_rules_compared.py", "test_differential.py")
 
 

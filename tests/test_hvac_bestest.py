@@ -8,6 +8,7 @@ published ranges are narrower than the error of the published fits of the maps.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
@@ -108,3 +109,12 @@ def test_more_air_and_a_set_up_move_the_compressor_the_way_they_must(year_of, ou
     # All outdoor air in summer, and more than half of it, cost more than 15 %; a set-up at night costs less.
     assert year_of("CE330").compressor_and_condenser_kwh > year_of("CE340").compressor_and_condenser_kwh > base
     assert year_of("CE350").compressor_and_condenser_kwh < base
+
+
+def test_the_readme_tells_these_savings(year_of):
+    page = (HERE.parent / "README.md").read_text("utf-8")
+    told = dict(re.findall(r"^\| (CE4\d0) \|[^|]+\| ([\d,]+) \|", page, re.MULTILINE))
+    base = year_of("CE300").compressor_and_condenser_kwh
+    saved = {case: f"{base - year_of(case).compressor_and_condenser_kwh:,.0f}" for case in told}
+    assert set(told) == {"CE400", "CE420", "CE430", "CE440"}
+    assert told == saved
