@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal, NamedTuple
 
-from freecool.answers.money import Worth
-from freecool.answers.verdict import EnergyBlock, HoursBlock, HumidityBlock
+from freecool.answers.results import EnergyBlock, HoursBlock, HumidityBlock, Worth
 from freecool.cases.rules import RULES
+from freecool.core.record import names_of
 from freecool.core.units import convert
 
 Job = Literal["value", "pick", "compare"]
@@ -32,10 +32,10 @@ def _columns(place: str, *names: str) -> list[Column]:
 
 def _blocks(place: str) -> list[Column]:
     return [
-        *_columns(f"{place}energy.", *EnergyBlock._fields),
-        *_columns(f"{place}money.", "currency", *Worth._fields),
-        *_columns(f"{place}humidity.", *HumidityBlock._fields),
-        *_columns(f"{place}hours.", *HoursBlock._fields),
+        *_columns(f"{place}energy.", *names_of(EnergyBlock)),
+        *_columns(f"{place}money.", *names_of(Worth)),
+        *_columns(f"{place}humidity.", *names_of(HumidityBlock)),
+        *_columns(f"{place}hours.", *names_of(HoursBlock)),
     ]
 
 

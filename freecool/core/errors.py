@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass, field
+
+from freecool.core.record import Record, meaning
 
 
 class FreecoolError(Exception):
@@ -29,8 +31,9 @@ class BatchError(FreecoolError):
     """A list of sites cannot be read, or a batch cannot begin, go on or end."""
 
 
-class Notice(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Notice(Record):
     """A warning as data: a stable code and the sentence a person reads."""
 
-    code: str
-    text: str
+    code: str = field(metadata=meaning("a name that stays"))
+    text: str = field(metadata=meaning("the sentence a person reads"))

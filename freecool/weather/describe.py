@@ -46,7 +46,7 @@ class Description(NamedTuple):
             "months": [month._asdict() for month in self.months],
             "dry_bulb_bins": [bin_._asdict() for bin_ in self.bins],
             "dew_point_hours": [{"above_f": limit, "hours": hours} for limit, hours in self.dew_point_hours],
-            "warnings": [notice._asdict() for notice in self.weather.notices],
+            "warnings": [notice.to_dict() for notice in self.weather.notices],
         }
 
 

@@ -7,12 +7,12 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Query, Request, UploadFile
 from fastapi.responses import JSONResponse, Response, StreamingResponse
 
+from freecool.answers.contract import ANSWERS
 from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import make_case
 from freecool.core.units import parse
 from freecool.core.version import __version__
 from freecool.web.models import (
-    ANSWERS,
     Drawn,
     Held,
     JobRequest,
@@ -159,7 +159,7 @@ async def upload(
             "hours": held.hours,
             "filled_hours": held.quality.filled_hours,
             "years": list(held.years),
-            "notices": [notice._asdict() for notice in held.notices],
+            "notices": [notice.to_dict() for notice in held.notices],
         }
 
     result: dict[str, Any] = await outcome(service.work.lines(read))
