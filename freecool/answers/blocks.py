@@ -29,13 +29,16 @@ def answer_blocks(case: Case, weather: Weather, without: FloatArray, fitted: Flo
     Parameters
     ----------
     case : Case
+        Building, unit, fan, damper, rule and money.
     weather : Weather
+        Of a typical year or real years.
     without, fitted : ndarray
         Totals of the runs without and with the damper, (years, TOTALS).
 
     Returns
     -------
     Blocks
+        Differences of the two runs, per year.
     """
     years = count_years(weather)
     first, second = (_yearly_means(run, years) for run in (without, fitted))

@@ -232,17 +232,52 @@ ANSWERS: dict[str, type[Answer]] = {"value": ValueAnswer, "pick": PickAnswer, "c
 
 
 def candidate_answer(candidate: Candidate) -> CandidateAnswer:
-    """A candidate as its JSON record, given it."""
+    """A candidate as its JSON record, given it.
+
+    Parameters
+    ----------
+    candidate : Candidate
+        Of a sweep.
+
+    Returns
+    -------
+    CandidateAnswer
+        Its outcome spread out beside its differential.
+    """
     return CandidateAnswer(differential_k=candidate.differential_k, **candidate.outcome.parts())
 
 
 def proposal_answer(candidate: Candidate, dew_point_limit_c: float) -> ProposalAnswer:
-    """A proposal as its JSON record, given its candidate and its dew-point limit [degC]."""
+    """A proposal as its JSON record, given its candidate and its dew-point limit.
+
+    Parameters
+    ----------
+    candidate : Candidate
+        With the limit.
+    dew_point_limit_c : float
+        Outdoors at most [degC].
+
+    Returns
+    -------
+    ProposalAnswer
+        The candidate's record and the limit.
+    """
     return ProposalAnswer(dew_point_limit_c=dew_point_limit_c, **candidate_answer(candidate).parts())
 
 
 def rule_answer(rule: RuleResult) -> RuleAnswer:
-    """A rule of a comparison as its JSON record, given it."""
+    """A rule of a comparison as its JSON record, given it.
+
+    Parameters
+    ----------
+    rule : RuleResult
+        Of a comparison.
+
+    Returns
+    -------
+    RuleAnswer
+        As published, with the tuned rule inside it.
+    """
     return RuleAnswer(
         name=rule.name,
         **rule.published.parts(),

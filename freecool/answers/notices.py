@@ -23,7 +23,20 @@ CLIMATE_ZONE_UNKNOWN = Notice(
 
 
 def code_notice(case: Case, limits: Limits) -> list[Notice]:
-    """Whether a commercial building's rule is a changeover that ASHRAE 90.1 lists, as a notice where it is not."""
+    """Whether a commercial building's rule is a changeover that ASHRAE 90.1 lists, given case and limits.
+
+    Parameters
+    ----------
+    case : Case
+        Its use and climate zone count.
+    limits : Limits
+        That its rule means.
+
+    Returns
+    -------
+    list of Notice
+        Empty where the rule is listed, or the code asks for none.
+    """
     zone = case.site.climate_zone
     if case.building.use != "commercial":
         return []
@@ -46,8 +59,11 @@ def notices_of(
     Parameters
     ----------
     case : Case
+        Building, unit, fan, damper, rule and money.
     limits : Limits
+        That its rule means.
     blocks : Blocks
+        What the damper brings.
     frost_hours_added : float
         In which the coil leaves under 40 degF, with the damper less without [h/year].
     break_even_differential_k : float
@@ -56,56 +72,69 @@ def notices_of(
     Returns
     -------
     list of Notice
+        In the order of their weight.
     """
     hours, energy, humidity = blocks.hours, blocks.energy, blocks.humidity
     avoided = energy.compressor_kwh_avoided
     found: list[Notice] = []
 
-    def warn(code: str, text: str) -> None:
-        found.append(Notice(code, text))
-
     if humidity.risk != "low":
-        warn(f"humidity_{humidity.risk}", f"Humidity risk {humidity.risk}: {humidity.reason}.")
+        found.append(Notice(f"humidity_{humidity.risk}", f"Humidity risk {humidity.risk}: {humidity.reason}."))
     if hours.coincident == 0.0:
-        warn(
-            "never_coincident",
-            f"The rule permits free cooling in {hours.permitted:,.0f} hours a year, and in none of them does the "
-            "building call for cooling.",
+        found.append(
+            Notice(
+                "never_coincident",
+                f"The rule permits free cooling in {hours.permitted:,.0f} hours a year, and in none of them does the "
+                "building call for cooling.",
+            )
         )
     if energy.fan_kwh_added > FAN_EATS_SHARE * avoided and energy.fan_kwh_added > 0.0:
-        warn(
-            "fan_eats_saving",
-            f"The fan uses {energy.fan_kwh_added:,.0f} kWh more to avoid {avoided:,.0f} kWh of compressor: a larger "
-            f"differential (break-even is near {format_both(break_even_differential_k, 'difference')}) or a thriftier "
-            "fan helps.",
+        found.append(
+            Notice(
+                "fan_eats_saving",
+                f"The fan uses {energy.fan_kwh_added:,.0f} kWh more to avoid {avoided:,.0f} kWh of compressor: a "
+                f"larger differential (break-even is near {format_both(break_even_differential_k, 'difference')}) or a "
+                "thriftier fan helps.",
+            )
         )
     found += code_notice(case, limits)
     if hours.unmet > UNMET_HOURS:
-        warn(
-            "unmet_hours",
-            f"With the damper the room is above set point in {hours.unmet:,.0f} hours a year: the unit is too small "
-            "for this building, or a setback ends too late.",
+        found.append(
+            Notice(
+                "unmet_hours",
+                f"With the damper the room is above set point in {hours.unmet:,.0f} hours a year: the unit is too "
+                "small for this building, or a setback ends too late.",
+            )
         )
     if energy.heating_kwh_added > HEATING_SHARE * max(avoided, 0.0) and energy.heating_kwh_added > 1.0:
-        warn(
-            "more_heating",
-            f"Cooling ahead costs {energy.heating_kwh_added:,.0f} kWh more heat a year: some evenings and mornings "
-            "are cooled too far.",
+        found.append(
+            Notice(
+                "more_heating",
+                f"Cooling ahead costs {energy.heating_kwh_added:,.0f} kWh more heat a year: some evenings and mornings "
+                "are cooled too far.",
+            )
         )
     if case.money.fuel_price is None and energy.heating_kwh_added > 1.0:
-        warn(
-            "heating_not_in_money",
-            f"The {energy.heating_kwh_added:,.0f} kWh of added heat are not in the money: no fuel price was given.",
+        found.append(
+            Notice(
+                "heating_not_in_money",
+                f"The {energy.heating_kwh_added:,.0f} kWh of added heat are not in the money: no fuel price was given.",
+            )
         )
     if frost_hours_added > 0.0:
-        warn(
-            "coil_frost",
-            f"Hours a year in which the compressor runs on cool outdoor air and its coil leaves under 40 °F (4 °C): "
-            f"{frost_hours_added:,.0f} more with the damper: see to freeze protection or a low-ambient lock-out.",
+        found.append(
+            Notice(
+                "coil_frost",
+                "Hours a year in which the compressor runs on cool outdoor air and its coil leaves under 40 °F "
+                f"(4 °C): {frost_hours_added:,.0f} more with the damper: see to freeze protection or a low-ambient "
+                "lock-out.",
+            )
         )
     if case.building.windows_open_ach == 0.0 and case.building.use == "dwelling":
-        warn(
-            "windows_shut",
-            "Windows are taken as shut: where people open them on cool evenings the damper is worth less.",
+        found.append(
+            Notice(
+                "windows_shut",
+                "Windows are taken as shut: where people open them on cool evenings the damper is worth less.",
+            )
         )
     return found

@@ -22,7 +22,18 @@ MOST_YEARS_SHARE = 0.8
 
 
 def count_years(weather: Weather) -> float:
-    """How many years a weather makes."""
+    """How many years a weather makes.
+
+    Parameters
+    ----------
+    weather : Weather
+        Of a typical year or real years.
+
+    Returns
+    -------
+    float
+        A whole number unless the record is of part years.
+    """
     if weather.typical or len(weather.years) * 8760 == weather.hours:
         return float(max(len(weather.years), 1))
     return weather.hours / 8760.0
@@ -34,9 +45,11 @@ def year_by_year(case: Case, without: YearRun, fitted: YearRun, weather: Weather
     Parameters
     ----------
     case : Case
+        Its money counts.
     without, fitted : YearRun
         Without and with the damper.
     weather : Weather
+        That the runs had.
 
     Returns
     -------
@@ -62,19 +75,54 @@ def year_by_year(case: Case, without: YearRun, fitted: YearRun, weather: Weather
 
 
 def spread(by_year: Sequence[RealYear]) -> Spread:
-    """Good and bad years: percentiles of net kWh saved, what most years reach, and every year, given each of them."""
+    """Good and bad years: percentiles of net kWh saved, what most years reach, and every year, given each of them.
+
+    Parameters
+    ----------
+    by_year : sequence of RealYear
+        At least one.
+
+    Returns
+    -------
+    Spread
+        Percentiles by linear interpolation.
+    """
     net = [year.net_kwh_saved for year in by_year]
     low, middle, high = (float(value) for value in np.percentile(net, (10, 50, 90)))
     return Spread(p10=low, p50=middle, p90=high, most_years=most_years(net), years=tuple(by_year))
 
 
 def years_sentence(by_year: Sequence[RealYear], what: str = "it") -> str:
-    """What most of the real years reach, given every year and what saves; empty for fewer than five."""
+    """What most of the real years reach, given every year and what saves.
+
+    Parameters
+    ----------
+    by_year : sequence of RealYear
+        Every year.
+    what : str
+        What saves, as the sentence calls it.
+
+    Returns
+    -------
+    str
+        Empty for fewer than five years.
+    """
     return most_years_text(most_years([year.net_kwh_saved for year in by_year]), what)
 
 
 def most_years(net_kwh: Sequence[float]) -> MostYears | None:
-    """What 8 of 10 years reach, given net kWh of each real year; None for fewer than five."""
+    """What 8 of 10 years reach, given net kWh of each real year.
+
+    Parameters
+    ----------
+    net_kwh : sequence of float
+        Of each year [kWh].
+
+    Returns
+    -------
+    MostYears or None
+        None for fewer than five.
+    """
     of = len(net_kwh)
     if of < FEWEST_YEARS:
         return None
@@ -88,7 +136,20 @@ def most_years(net_kwh: Sequence[float]) -> MostYears | None:
 
 
 def most_years_text(most: MostYears | None, what: str = "it") -> str:
-    """A sentence on good and bad years, given what most of them reach and what saves; empty for None."""
+    """A sentence on good and bad years, given what most of them reach and what saves.
+
+    Parameters
+    ----------
+    most : MostYears or None
+        As `most_years`.
+    what : str
+        What saves, as the sentence calls it.
+
+    Returns
+    -------
+    str
+        Empty for None.
+    """
     if most is None:
         return ""
     # Rounded down, so that "at least" stays true.

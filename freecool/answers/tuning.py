@@ -44,9 +44,15 @@ def tune(
     Parameters
     ----------
     baseline : Baseline
+        The building in its weather, and sensor errors.
     published : mapping of str to Limits
-    workers, progress, cancel
-        As `freecool.answers.scenarios.run_scenarios`.
+        By the rule's name.
+    workers : int, optional
+        Threads; one a core unless given. The result does not depend on it.
+    progress : callable, optional
+        Called with (done, all) as the work goes on.
+    cancel : threading.Event, optional
+        Stops the work when set.
 
     Returns
     -------
@@ -64,16 +70,16 @@ def tune(
     screening = sum(map(len, dry.values())) * (1 + len(first_look.errors))
     deciding = len(published) * (1 + CONTENDERS) * (1 + len(baseline.errors))
 
-    def part(before: int, share: int) -> Progress | None:
+    def _part(before: int, share: int) -> Progress | None:
         return progress and (lambda done, total: progress(before + share * done // total, screening + deciding))
 
-    screened = _seen(first_look, dry, workers, part(0, screening), cancel)
+    screened = _seen(first_look, dry, workers, _part(0, screening), cancel)
     # The published limit stands among them, seen under every error: tuning never does worse.
     contenders = {
         name: {value: settings[name][value] for value in (*_best(found)[:CONTENDERS], as_published[name])}
         for name, found in screened.items()
     }
-    decided = _seen(baseline, contenders, workers, part(screening, deciding), cancel)
+    decided = _seen(baseline, contenders, workers, _part(screening, deciding), cancel)
     return {
         name: Tuned(found[as_published[name]], best := _best(found)[0], found[best]) for name, found in decided.items()
     }
@@ -106,5 +112,16 @@ def _best(found: Mapping[float, Outcome]) -> list[float]:
 
 
 def best_tuned(tuned: Sequence[Outcome]) -> int:
-    """The place of the best among tuned rules, given what each brings: by the same measure as their settings."""
+    """The place of the best among tuned rules, given what each brings: by the same measure as their settings.
+
+    Parameters
+    ----------
+    tuned : sequence of Outcome
+        Of each rule.
+
+    Returns
+    -------
+    int
+        Its place in `tuned`.
+    """
     return int(_best(dict(enumerate(tuned)))[0])
