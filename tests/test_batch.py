@@ -6,9 +6,12 @@ import csv
 import json
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 import tracemalloc
+from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 
 import pandas as pd
@@ -18,7 +21,7 @@ from test_cli import freecool, write_year
 
 from freecool.batch import Settings, run_batch
 from freecool.batch.columns import COLUMNS
-from freecool.batch.ledger import Ledger
+from freecool.batch.ledger import DATABASE, Ledger, ledger_folder
 from freecool.batch.sites import case_keys
 from freecool.core.errors import BatchError
 from freecool.core.version import __version__
@@ -292,7 +295,7 @@ class Stop(Exception):
 
 
 def stop_after(rows: int, sites: Path, out: Path, **more: object) -> Path:
-    """A batch stopped after some rows; its ledger's log."""
+    """A batch stopped after some rows; its ledger's folder."""
 
     def progress(done: int, total: int) -> None:
         if done >= rows:
@@ -300,7 +303,26 @@ def stop_after(rows: int, sites: Path, out: Path, **more: object) -> Path:
 
     with pytest.raises(Stop):
         run_batch(sites, out, progress=progress, workers=1, **more)
-    return out.with_name(f"{out.name}.part") / "rows.log"
+    return ledger_folder(out)
+
+
+def kept_rows(ledger: Path) -> dict[int, bytes]:
+    """The answered rows of a ledger that nobody uses, by their number among the sites."""
+    with closing(sqlite3.connect(ledger / DATABASE)) as database:
+        return dict(database.execute("SELECT site, content FROM rows"))
+
+
+def cut_off(ledger: Path, rows: int, sites: Path, out: Path) -> Path:
+    """What lay on disk, at another place, when a batch had answered some rows: as after a sudden death."""
+
+    def progress(done: int, total: int) -> None:
+        if done == rows:
+            shutil.copytree(ledger_folder(out), ledger)
+            raise Stop
+
+    with pytest.raises(Stop):
+        run_batch(sites, out, progress=progress, workers=1)
+    return ledger
 
 
 @pytest.fixture(scope="module")
@@ -340,32 +362,69 @@ def test_finished_results_are_not_overwritten_by_mistake(stopped):
     assert out.read_bytes() == before
 
 
-TAILS = {
-    "a record without its end": lambda log: log[:-7],
-    "half a record": lambda log: log[: log.rindex(b"\n", 0, -1) + 20],
-    "zeros as a power cut leaves them": lambda log: log + bytes(300),
-    "a record of garbage": lambda log: log + b"00000000 [3,[]]\n",
-    "a damaged record amid the others": lambda log: log[:30] + b"#" + log[31:],
-    "nothing": lambda log: b"",
+def replaced(file: str, old: bytes, new: bytes) -> Callable[[Path], None]:
+    """A damage: some bytes of a file become others."""
+
+    def damage(ledger: Path) -> None:
+        content = (ledger / file).read_bytes()
+        assert old in content
+        (ledger / file).write_bytes(content.replace(old, new))
+
+    return damage
+
+
+def written(file: str, change: Callable[[bytes], bytes]) -> Callable[[Path], None]:
+    """A damage: the content of a file becomes another."""
+    return lambda ledger: (ledger / file).write_bytes(change((ledger / file).read_bytes())) and None
+
+
+LOG = f"{DATABASE}-wal"
+DAMAGES = {
+    "none": lambda ledger: None,
+    "a record without its end": written(LOG, lambda log: log[:-7]),
+    "half of the log": written(LOG, lambda log: log[: len(log) // 2]),
+    "zeros as a power cut leaves them": written(LOG, lambda log: log[:-5_000] + bytes(5_000)),
+    "garbage at the end": written(LOG, lambda log: log + b"#" * 300),
+    "a damaged record amid the others": replaced(LOG, b'"Site 6"', b'"Site X"'),
+    "no log": lambda ledger: (ledger / LOG).unlink(),
+    "nothing": lambda ledger: [path.write_bytes(b"") for path in ledger.iterdir()],
 }
 
 
-@pytest.mark.parametrize("damage", TAILS)
-def test_a_torn_ledger_loses_no_row_and_doubles_none(damage, stopped):
-    log, out = stopped / "results.csv.part" / "rows.log", stopped / "results.csv"
-    log.write_bytes(TAILS[damage](log.read_bytes()))
+@pytest.mark.parametrize("damage", DAMAGES)
+def test_a_torn_ledger_loses_no_row_and_doubles_none(damage, stopped, tmp_path):
+    ledger = cut_off(tmp_path / "cut.csv.part", 9, stopped / "sites.csv", tmp_path / "results.csv")
+    assert (ledger / LOG).stat().st_size > 5_000
+    DAMAGES[damage](ledger)
+    out = tmp_path / "cut.csv"
     batch(stopped / "sites.csv", out, "--resume", "--workers", "1")
     assert out.read_bytes() == (stopped / "whole.csv").read_bytes()
-    assert sorted(path.name for path in stopped.iterdir()) == ["results.csv", "sites.csv", "whole.csv"]
+    assert not ledger.exists()
+
+
+def test_a_row_that_is_not_what_was_written_is_done_again(stopped):
+    ledger, out = stopped / "results.csv.part", stopped / "results.csv"
+    replaced(DATABASE, b'"Site 3"', b'"Site X"')(ledger)
+    batch(stopped / "sites.csv", out, "--resume", "--workers", "1")
+    assert out.read_bytes() == (stopped / "whole.csv").read_bytes()
+
+
+def test_a_ledger_that_cannot_be_read_is_said_in_a_sentence(stopped):
+    sites, out = stopped / "sites.csv", stopped / "results.csv"
+    written(DATABASE, lambda content: content[:1_000] + bytes(5_000))(stopped / "results.csv.part")
+    assert re.search(r"rows\.sqlite cannot be read \(.*\): --overwrite begins anew", refused(sites, "--out", out))
+    batch(sites, out, "--overwrite", "--workers", "1")
+    assert out.read_bytes() == (stopped / "whole.csv").read_bytes()
 
 
 def test_a_resumed_batch_does_no_row_twice(stopped):
-    log = stopped / "results.csv.part" / "rows.log"
-    kept = log.read_bytes()
+    ledger = stopped / "results.csv.part"
+    before = kept_rows(ledger)
+    assert len(before) >= 9
     stop_after(25, stopped / "sites.csv", stopped / "results.csv", resume=True)
-    assert log.read_bytes().startswith(kept)
-    places = [json.loads(line[9:])[0] for line in log.read_bytes().splitlines()]
-    assert len(set(places)) == len(places) >= 25
+    after = kept_rows(ledger)
+    assert len(after) >= 25
+    assert {site: after[site] for site in before} == before
 
 
 def change_list(folder: Path) -> None:
@@ -392,14 +451,14 @@ def test_a_batch_does_not_go_on_with_other_inputs(named, tmp_path):
     rows = [f"Site {number},year.csv,{number}F" for number in range(20)]
     sites = write_list(tmp_path / "sites.csv", "name,weather,fan.flow", *rows)
     out = tmp_path / "results.csv"
-    log = stop_after(3, sites, out)
-    kept = log.read_bytes()
+    ledger = stop_after(3, sites, out)
+    kept = kept_rows(ledger)
     change, settings = CHANGES[named]
     if change is not None:
         change(tmp_path)
     with pytest.raises(BatchError, match=f"begun with other inputs: {re.escape(named)}"):
         run_batch(sites, out, settings, resume=True)
-    assert log.read_bytes() == kept
+    assert kept_rows(ledger) == kept
 
 
 def test_a_batch_of_another_version_does_not_go_on(stopped, monkeypatch):
@@ -409,10 +468,10 @@ def test_a_batch_of_another_version_does_not_go_on(stopped, monkeypatch):
 
 
 def test_two_batches_do_not_share_a_ledger(tmp_path):
-    # Advisory locks are POSIX; elsewhere nothing keeps two batches apart, and docs/batch.md says so.
-    pytest.importorskip("fcntl", reason="no advisory locks on this system")
     with Ledger(tmp_path / "r.csv.part", {"list": "1"}, 3), pytest.raises(BatchError, match="in use by another batch"):
         Ledger(tmp_path / "r.csv.part", {"list": "1"}, 3)
+    with Ledger(tmp_path / "r.csv.part", {"list": "1"}, 3) as ledger:
+        assert ledger.done == 0
 
 
 def test_a_folder_that_is_no_ledger_is_left_alone(tmp_path):
@@ -422,8 +481,8 @@ def test_a_folder_that_is_no_ledger_is_left_alone(tmp_path):
     (folder / "letter.txt").write_text("Dear customer")
     batch(sites, tmp_path / "results.csv", "--overwrite")
     assert (folder / "letter.txt").read_text() == "Dear customer"
-    (folder / "inputs.json").write_text("{")
-    assert "inputs.json cannot be read" in refused(sites, "--out", tmp_path / "results.csv", "--resume")
+    (folder / DATABASE).write_text("{" * 100)
+    assert "rows.sqlite cannot be read" in refused(sites, "--out", tmp_path / "results.csv", "--resume")
 
 
 # No file may grow beyond so many bytes: the system's own refusal, met as a full disk is.
@@ -435,15 +494,25 @@ main()
 """
 
 
-@pytest.mark.parametrize(("suffix", "limit"), [(".csv", 3_000), (".parquet", 12_000)], ids=["ledger", "results"])
-def test_a_full_disk_is_said_in_a_sentence_and_the_batch_goes_on_later(suffix, limit, stopped_once, tmp_path):
+# So that the ledger, and so that the results find no room.
+@pytest.mark.parametrize(
+    ("suffix", "rows", "limit", "reason"),
+    [(".csv", 0, 40_000, "disk I/O error"), (".parquet", 40, 12_000, ".*File too large")],
+    ids=["ledger", "results"],
+)
+def test_a_full_disk_is_said_in_a_sentence_and_the_batch_goes_on_later(
+    suffix, rows, limit, reason, stopped_once, tmp_path
+):
     pytest.importorskip("resource", reason="no limits on the size of files on this system")
     sites, out = stopped_once / "sites.csv", tmp_path / f"results{suffix}"
-    command = [sys.executable, "-c", LIMITED, str(limit), "batch", str(sites), "--out", str(out)]
+    if rows:
+        stop_after(rows, sites, out)
+    command = [sys.executable, "-c", LIMITED, str(limit), "batch", str(sites), "--out", str(out), "--resume"]
     run = subprocess.run(command, capture_output=True, text=True, check=False)
     assert run.returncode == 2
-    assert re.fullmatch(r"freecool: .*cannot be written \(File too large\).*--resume\.\n", run.stderr)
+    assert re.fullmatch(rf"freecool: .*cannot be written \({reason}\).*--resume\.\n", run.stderr)
     assert not out.exists()
+    assert rows == 40 or 0 < len(kept_rows(ledger_folder(out))) < 40
     assert freecool("batch", str(sites), "--out", str(out), "--resume").code == 0
     read = pd.read_csv if suffix == ".csv" else pd.read_parquet
     pd.testing.assert_series_equal(
