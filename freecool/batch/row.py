@@ -106,12 +106,12 @@ def _answered(task: Task) -> dict[str, Any]:
 
 def _case(task: Task) -> Case:
     from freecool.cases.model import make_case
-    from freecool.cases.options import merged, setting
+    from freecool.cases.options import case_overrides, typed_value
 
     cells = task.site.cells
-    keys = (key for key in cells if key not in ("name", "weather", *PLACE))
+    values = {key: typed_value(cell) for key, cell in cells.items() if key not in ("weather", *PLACE)}
     # A customer's name is a name, whatever word it is.
-    overrides = merged({"name": cells.get("name", "")}, *(setting(f"{key}={cells[key]}") for key in keys))
+    overrides = case_overrides({**values, "name": cells.get("name", "")})
     where = f"{task.list_name} row {task.site.row}"
     return make_case(task.settings.told, overrides, units=task.settings.units, where=where)
 

@@ -43,7 +43,7 @@ def run_batch(
     Parameters
     ----------
     sites : str or Path
-        CSV with the columns name, weather, and any key of the case.
+        CSV with the columns name, weather, and any option of the command line or key of the case.
     out : str or Path
         Table to write, .csv or .parquet; a folder beside it with ".part" added to its name is the ledger.
     settings : Settings, optional

@@ -25,7 +25,9 @@ INTERRUPTED = 130
 
 
 def batch(
-    sites: Annotated[Path, typer.Argument(help="CSV, one row a site: columns name, weather, and any key of the case.")],
+    sites: Annotated[
+        Path, typer.Argument(help="CSV, one row a site: columns name, weather, and any option or key of the case.")
+    ],
     out: Annotated[Path, option("Results to write, .csv or .parquet.")],
     job: Annotated[str, option("What to answer for each site: value, pick or compare.")] = "value",
     case: Annotated[Path | None, option("Case file (.toml) for all sites; a cell of the list is stronger.")] = None,
