@@ -161,6 +161,18 @@ def test_case_file_page_is_what_the_classes_say():
     assert (REPOSITORY / "docs" / "case-file.md").read_text("utf-8") == case_reference()
 
 
+def test_the_tables_of_json_keys_are_what_the_records_say():
+    from json_keys import MARKED, with_tables
+
+    from freecool.answers.contract import ANSWERS
+
+    page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
+    assert [match[2] for match in MARKED.finditer(page)] == list(ANSWERS)
+    assert with_tables(page) == page
+    # A meaning that was changed by hand is seen.
+    assert with_tables(page.replace("| version |", "| number |")) == page
+
+
 def test_the_page_of_names_is_what_its_command_prints():
     from names import names_page
 
@@ -296,10 +308,13 @@ def write_picture(path: Path) -> None:
 
 if __name__ == "__main__":
     from case_reference import case_reference
+    from json_keys import with_tables
     from names import names_page
 
     os.chdir(REPOSITORY)
     (REPOSITORY / "docs" / "case-file.md").write_text(case_reference(), encoding="utf-8")
+    keys = REPOSITORY / "docs" / "command-line.md"
+    keys.write_text(with_tables(keys.read_text("utf-8")), encoding="utf-8")
     (REPOSITORY / "docs" / "names.md").write_text(names_page(), encoding="utf-8")
     write_picture(REPOSITORY / "docs" / "months.svg")
     for page in PAGES:

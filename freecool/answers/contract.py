@@ -129,7 +129,7 @@ class ValueAnswer(Answer):
         metadata=meaning("see [how-it-works.md](how-it-works.md#break-even-differential)", "K")
     )
     model_band: ModelBand = field(metadata=meaning("how far two building models differ"))
-    warnings: tuple[Notice, ...] = field(metadata=meaning("`code` and `text` each"))
+    warnings: tuple[Notice, ...] = field(metadata=meaning("what a reader must know"))
     spread: Spread | None = field(default=None, metadata=meaning("with two or more real years, else left out"))
 
 
@@ -183,7 +183,7 @@ class PickAnswer(Answer):
     precool_k: tuple[Variation, ...] = field(metadata=meaning("precool depths"))
     fan_power_share: tuple[Variation, ...] = field(metadata=meaning("shares of the fan's power"))
     reasons: tuple[str, ...] = field(metadata=meaning("a sentence each"))
-    warnings: tuple[Notice, ...] = field(metadata=meaning("`code` and `text` each"))
+    warnings: tuple[Notice, ...] = field(metadata=meaning("what a reader must know"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -224,7 +224,7 @@ class CompareAnswer(Answer):
     thermal_zone: str = field(metadata=meaning("the zone's number by the weather's degree days"))
     rules: tuple[RuleAnswer, ...] = field(metadata=meaning("a rule each, at its published limit"))
     answers: tuple[str, ...] = field(metadata=meaning("a sentence each"))
-    warnings: tuple[Notice, ...] = field(metadata=meaning("`code` and `text` each"))
+    warnings: tuple[Notice, ...] = field(metadata=meaning("what a reader must know"))
 
 
 ANSWERS: dict[str, type[Answer]] = {"value": ValueAnswer, "pick": PickAnswer, "compare": CompareAnswer}
