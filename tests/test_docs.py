@@ -14,6 +14,7 @@ import shlex
 import subprocess
 import sys
 import tomllib
+from functools import reduce
 from html import unescape
 from pathlib import Path
 
@@ -207,6 +208,22 @@ def test_every_name_of_the_page_of_names_is_a_name_at_its_door(in_repository):
         keys = {field.alias or key for key, field in PickRequest.model_fields.items()}
         assert (quantity.request in keys) is (name not in own), name
         assert name in ("outdoor", "return") or quantity.label in page, name
+
+
+@pytest.mark.parametrize(("job", "items"), [("pick", "candidates"), ("compare", "rules")])
+def test_columns_of_a_table_hold_what_the_page_of_names_says(job, items, tmp_path):
+    from names import COLUMNS
+
+    few = ("--draws", "0", *(("--to", "1F") if job == "pick" else ()))
+    file = tmp_path / "table.parquet"
+    answer = json.loads(freecool(job, *few, "--json", "--table", str(file)).output)[items]
+    table = pd.read_parquet(file).reset_index()
+    assert set(table) <= {*COLUMNS.values(), "rh_over_60_hours_added"}
+    held = {place: column for place, column in COLUMNS.items() if column in table}
+    assert len(held) >= 14
+    for place, column in held.items():
+        figures = [reduce(lambda part, name: part[name], place.split("."), item) for item in answer]
+        assert list(table[column]) == figures, place
 
 
 def told_at(answer, place: str) -> bool:
