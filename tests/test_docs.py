@@ -18,6 +18,7 @@ from functools import reduce
 from html import unescape
 from pathlib import Path
 
+import pandas as pd
 import pytest
 from stress import LONG
 from test_cli import freecool
