@@ -19,7 +19,7 @@ import pyarrow.parquet
 import pytest
 from test_cli import freecool, write_year
 
-from freecool.batch import Settings, run_batch
+from freecool.batch import BatchSettings, run_batch
 from freecool.batch.columns import COLUMNS
 from freecool.batch.ledger import DATABASE, Ledger, ledger_folder
 from freecool.batch.sites import case_keys
@@ -481,11 +481,11 @@ def change_weather(folder: Path) -> None:
 
 
 CHANGES = {
-    "sites.csv": (change_list, Settings()),
-    "weather year.csv": (change_weather, Settings()),
-    "job was value, is pick": (None, Settings(job="pick")),
-    "units was ip, is si": (None, Settings(units="si")),
-    "told": (None, Settings(told={"money": {"price": 0.2}})),
+    "sites.csv": (change_list, BatchSettings()),
+    "weather year.csv": (change_weather, BatchSettings()),
+    "job was value, is pick": (None, BatchSettings(job="pick")),
+    "units was ip, is si": (None, BatchSettings(units="si")),
+    "told": (None, BatchSettings(told={"money": {"price": 0.2}})),
 }
 
 

@@ -21,7 +21,7 @@ from stress import amount
 
 from freecool.batch import workers
 from freecool.batch.ledger import DATABASE, ledger_folder
-from freecool.batch.row import Task, answer
+from freecool.batch.row import RowTask, answer
 
 SITES = amount(60, 120)
 KILLS = amount(3, 20)
@@ -175,7 +175,7 @@ def test_an_interrupt_says_how_to_go_on(whole, tmp_path):
     assert out.read_bytes() == reference.read_bytes()
 
 
-def deadly(task: Task) -> list:
+def deadly(task: RowTask) -> list:
     """Answers a row, unless the row is one that takes its process along."""
     if task.site.cells["name"] == "Site 3":
         os.kill(os.getpid(), signal.SIGKILL)

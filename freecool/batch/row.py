@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from freecool.answers.jobs import JOBS
 from freecool.answers.settings import SearchSettings
-from freecool.batch.columns import Job, Value, values_of
+from freecool.batch.columns import JobName, Value, values_of
 from freecool.batch.sites import PLACE, Site, digest_of, is_file
 from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError
 from freecool.core.units import System, parse
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 WEATHERS_KEPT = 32
 
 
-class Settings(NamedTuple):
+class BatchSettings(NamedTuple):
     """What holds for every row.
 
     Attributes
@@ -38,7 +38,7 @@ class Settings(NamedTuple):
         As of `open_weather`.
     """
 
-    job: Job = "value"
+    job: JobName = "value"
     told: dict[str, Any] | None = None
     units: System = "ip"
     draws: int = 100
@@ -47,10 +47,10 @@ class Settings(NamedTuple):
     allow_gaps: bool = False
 
 
-class Task(NamedTuple):
+class RowTask(NamedTuple):
     """One row to answer, with all that a process elsewhere must know."""
 
-    settings: Settings
+    settings: BatchSettings
     folder: str
     """Where relative paths of weather begin."""
     list_name: str
@@ -61,7 +61,7 @@ class Task(NamedTuple):
     """Of freecool, where the batch was started."""
 
 
-def answer(task: Task) -> list[Value]:
+def answer(task: RowTask) -> list[Value]:
     """The values of the job's columns, given a task; a row that cannot be answered holds the reason instead.
 
     Raises
@@ -82,18 +82,18 @@ def answer(task: Task) -> list[Value]:
     return values_of(task.settings.job, *_labels(task), told)
 
 
-def failed(task: Task, reason: str) -> list[Value]:
+def failed(task: RowTask, reason: str) -> list[Value]:
     """The values of a row that was not answered, given why."""
     start = f"{task.list_name} row {task.site.row}"
     text = reason if reason.startswith(start) else f"{start}: {reason}"
     return values_of(task.settings.job, *_labels(task), None, text)
 
 
-def _labels(task: Task) -> tuple[str | None, str | None]:
+def _labels(task: RowTask) -> tuple[str | None, str | None]:
     return task.site.cells.get("name"), task.site.cells.get("weather")
 
 
-def _answered(task: Task) -> dict[str, Any]:
+def _answered(task: RowTask) -> dict[str, Any]:
     if task.site.fault:
         raise BatchError(f"{task.site.fault}.")
     settings = task.settings
@@ -104,7 +104,7 @@ def _answered(task: Task) -> dict[str, Any]:
     return figures
 
 
-def _case(task: Task) -> Case:
+def _case(task: RowTask) -> Case:
     from freecool.cases.model import make_case
     from freecool.cases.options import case_overrides, typed_value
 
@@ -116,7 +116,7 @@ def _case(task: Task) -> Case:
     return make_case(task.settings.told, overrides, units=task.settings.units, where=where)
 
 
-def _weather(task: Task) -> Weather:
+def _weather(task: RowTask) -> Weather:
     from freecool.weather.years import year_span
 
     cells, settings = task.site.cells, task.settings

@@ -44,7 +44,7 @@ def batch(
     """The same answers for a list of many sites, in one table."""
     # A long run makes garbage that a short command need not collect.
     gc.enable()
-    from freecool.batch import Settings, run_batch
+    from freecool.batch import BatchSettings, run_batch
     from freecool.batch.columns import COLUMNS
     from freecool.cases.case_file import read_case_file
     from freecool.show.text import closing, wrap
@@ -59,7 +59,7 @@ def batch(
     # What is wrong for every site is said before the first.
     request.make_case()
     told = read_case_file(case) if case else {}
-    settings = Settings(job, told, request.system, draws, seed, offline, allow_gaps)
+    settings = BatchSettings(job, told, request.system, draws, seed, offline, allow_gaps)
     try:
         with _progress() as progress:
             summary = run_batch(

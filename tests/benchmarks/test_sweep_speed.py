@@ -19,7 +19,7 @@ from freecool.answers.pick import DIFFERENTIALS_K, sweep_differential
 from freecool.answers.rules import limits_of
 from freecool.answers.scenarios import Scenario, run_scenarios
 from freecool.answers.sweep import Baseline, make_baseline
-from freecool.batch import Settings, run_batch
+from freecool.batch import BatchSettings, run_batch
 from freecool.cases.model import make_case
 from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
@@ -122,7 +122,7 @@ def test_batch_rows_and_processes(pvlib_weather, tmp_path, ratios) -> None:
         sites.write_text("name,weather,building.floor_area\n" + "\n".join(lines) + "\n")
         out = tmp_path / f"answers-{rows}-{workers}.csv"
         start = perf_counter()
-        summary = run_batch(sites, out, Settings("pick", draws=0), workers=workers)
+        summary = run_batch(sites, out, BatchSettings("pick", draws=0), workers=workers)
         taken[rows, workers] = perf_counter() - start
         tables[rows, workers] = out.read_text()
         assert summary.rows == rows
