@@ -22,7 +22,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from freecool.weather.station_store import stations_folder
+from freecool.weather.station_list import stations_folder
 
 FAULTS = ("404", "429", "500", "hang", "reset", "truncated", "html", "empty")
 HTML = b"<!doctype html><html><body>Please sign in to this network.</body></html>"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import NamedTuple
 
@@ -122,7 +123,7 @@ def test_annual_sums_of_iso_52010(outside, shared_weather, name: str, tolerance:
 
 
 def _at(location: Location, weather: Weather) -> Weather:
-    return Weather(location, weather.source, weather.kind, weather.frame, (), True, weather.quality)
+    return replace(weather, location=location, notices=())
 
 
 def test_drycold_is_read_right(outside, shared_weather) -> None:

@@ -11,7 +11,7 @@ import pytest
 from station_server import STATIONS, StationServer, invented_hours
 
 from freecool import open_weather
-from freecool.weather.readers.stations import cloud_oktas, dew_point_of, standard_offset_h, station_pressure_pa
+from freecool.weather.readers.station_hours import cloud_oktas, dew_point_c, standard_offset_h, station_pressure_pa
 from freecool.weather.sun import fill_sunshine
 from freecool.weather.table import standard_pressure_pa
 
@@ -64,14 +64,14 @@ def test_dew_point_inverts_the_relative_humidity_of_the_client() -> None:
 
     for dry_bulb, dew_point in ((30.0, 18.0), (5.0, 4.0), (-12.0, -20.0), (20.0, 20.0)):
         rhum = temp_dwpt_to_rhum({"temp": dry_bulb, "dwpt": dew_point})
-        assert dew_point_of(np.array([dry_bulb]), np.array([rhum]))[0] == pytest.approx(dew_point, abs=0.11)
+        assert dew_point_c(np.array([dry_bulb]), np.array([rhum]))[0] == pytest.approx(dew_point, abs=0.11)
 
 
 def test_dew_point_agrees_with_psychrolib(outside) -> None:
     psychrolib.SetUnitSystem(psychrolib.SI)
     # Alduchov and Eskridge state 0.4 % in vapour pressure from -40 to 50 degC, under 0.1 K in dew point.
     for dry_bulb, share in ((35.0, 0.4), (24.0, 0.6), (15.0, 0.9)):
-        ours = float(dew_point_of(np.array([dry_bulb]), np.array([100.0 * share]))[0])
+        ours = float(dew_point_c(np.array([dry_bulb]), np.array([100.0 * share]))[0])
         outside(
             f"dew point at {dry_bulb:g} °C and {share:.0%}", "psychrolib",
             psychrolib.GetTDewPointFromRelHum(dry_bulb, share), ours, 0.1,

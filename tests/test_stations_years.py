@@ -19,7 +19,7 @@ from freecool.answers.pick import sweep_differential
 from freecool.answers.real_years import most_years, most_years_text
 from freecool.answers.typical import COMPARED_PRESETS, compare_typical
 from freecool.core.errors import WeatherError
-from freecool.weather.readers.stations import year_faults
+from freecool.weather.readers.station_hours import year_faults
 from freecool.weather.save import save_weather
 from freecool.weather.typical import typical_year
 

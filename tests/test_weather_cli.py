@@ -23,9 +23,7 @@ from freecool.core.errors import FreecoolError
 from freecool.weather.describe import describe
 from freecool.weather.save import save_weather
 
-# Request in a process of its own, so that the client reads its settings from the environment as it does for a user.
-RUN = "import sys; from freecool.cli.weather import weather_app; from freecool.core.errors import FreecoolError\n"
-RUN += "try: weather_app(sys.argv[1:])\nexcept FreecoolError as error: print(error, file=sys.stderr); sys.exit(2)"
+# Run in a process of its own, so that the client reads its settings from the environment as it does for a user.
 
 
 @pytest.fixture(scope="module")
@@ -35,7 +33,7 @@ def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subp
 
     def run(*words: str) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
-            [sys.executable, "-c", RUN, *words],
+            [sys.executable, "-m", "freecool", "weather", *words],
             env=os.environ | state.environment | kept,
             capture_output=True,
             text=True,
@@ -102,7 +100,7 @@ def test_show_save_and_typical_of_a_station(ask, tmp_path: Path) -> None:
 def test_mistakes_are_one_sentence(ask) -> None:
     told = ask("show", "station:00000")
     assert told.returncode == 2
-    assert told.stderr.startswith("station '00000' is not in the list")
+    assert told.stderr.startswith("freecool: station '00000' is not in the list")
     assert len(told.stderr.strip().splitlines()) == 1
 
 

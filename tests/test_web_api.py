@@ -262,7 +262,7 @@ def test_a_mistake_is_one_sentence(server, job, body, words):
 )  # fmt: skip
 def test_a_path_is_never_opened_for_a_client(server, weather, monkeypatch):
     opened: list[object] = []
-    monkeypatch.setattr("freecool.weather.readers.text.read_lines", lambda path: opened.append(path))
+    monkeypatch.setattr("freecool.weather.source.read_text_file", lambda path: opened.append(path))
     for answer in (
         server.post("/api/value", {"weather": weather}),
         server.client.get("/answer/value", params={"weather": weather or "x"}),

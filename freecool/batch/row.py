@@ -10,7 +10,8 @@ from freecool.answers.jobs import JOBS
 from freecool.answers.settings import SearchSettings
 from freecool.batch.columns import JobName, Value, values_of
 from freecool.batch.sites import PLACE, Site, digest_of, is_file
-from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError
+from freecool.cases.wording import column_wording
+from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError, worded
 from freecool.core.units import System, parse
 from freecool.core.version import __version__
 
@@ -76,7 +77,7 @@ def answer(task: RowTask) -> list[Value]:
     try:
         told = _answered(task)
     except FreecoolError as error:
-        return failed(task, str(error))
+        return failed(task, worded(error, column_wording))
     except Exception as error:
         return failed(task, f"failed in an unforeseen way ({type(error).__name__}: {error}); please report it.")
     return values_of(task.settings.job, *_labels(task), told)

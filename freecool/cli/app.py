@@ -10,12 +10,13 @@ from typing import Annotated
 import typer
 
 from freecool.answers.jobs import JOBS
+from freecool.cases.wording import option_wording
 from freecool.cli.batch import batch
 from freecool.cli.job_command import job_command
 from freecool.cli.request import Request, option
 from freecool.cli.serve import serve
 from freecool.cli.weather import weather_app
-from freecool.core.errors import CaseError, FreecoolError
+from freecool.core.errors import CaseError, FreecoolError, worded
 
 app = typer.Typer(
     name="freecool",
@@ -92,7 +93,7 @@ def main() -> None:
     try:
         app()
     except FreecoolError as error:
-        typer.echo(f"freecool: {error}", err=True)
+        typer.echo(f"freecool: {worded(error, option_wording)}", err=True)
         sys.exit(2)
 
 

@@ -10,6 +10,7 @@ from fastapi.responses import JSONResponse, Response, StreamingResponse
 from freecool.answers.contract import ANSWERS
 from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import make_case
+from freecool.cases.wording import key_wording
 from freecool.core.units import parse
 from freecool.core.version import __version__
 from freecool.web.models import (
@@ -132,7 +133,7 @@ async def answered(service: AnswerService, job: str, asked: Question, request: R
     if STREAM in request.headers.get("accept", ""):
         # What is refused at once still gets its code.
         first: Line = await anext(lines)
-        return StreamingResponse(as_lines_of_json(first, lines), media_type=STREAM)
+        return StreamingResponse(as_lines_of_json(first, lines, key_wording), media_type=STREAM)
     return JSONResponse(await outcome(lines, request.is_disconnected))
 
 
@@ -170,7 +171,7 @@ async def near(service: AnswerService, latitude: float, longitude: float) -> lis
     """Stations near a place, with what the list says of their data."""
 
     def search(tell: Tell, cancel: Any) -> list[dict[str, Any]]:
-        from freecool.weather.station_store import inventories, stations_near
+        from freecool.weather.station_list import inventories, stations_near
 
         found = stations_near(latitude, longitude)[:STATIONS_SHOWN]
         told = inventories(found)
