@@ -8,7 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from freecool.answers.commissioning import POSITIONS, check_readings, commissioning, mix, share_error, share_of
+from freecool.answers.commissioning import commissioning
+from freecool.answers.mixing import POSITIONS, mix, share_error, share_of
+from freecool.answers.readings import check_readings
 from freecool.cases.model import make_case
 from freecool.core.errors import CaseError
 from freecool.core.units import parse

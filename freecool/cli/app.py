@@ -67,7 +67,8 @@ def sheet_check(
     units: Annotated[str, option("ip or si; a bare number takes its unit.")] = "ip",
 ) -> None:
     """What the readings on a commissioning sheet say: damper leaking, stuck, or a sensor off."""
-    from freecool.answers.commissioning import POSITIONS, check_readings
+    from freecool.answers.mixing import POSITIONS
+    from freecool.answers.readings import check_readings
     from freecool.core.units import parse
 
     request = Request(case=case, units=units)
