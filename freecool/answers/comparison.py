@@ -95,7 +95,13 @@ class RulesCompared(Presented):
         ).set_index("rule")
 
     def to_dict(self) -> dict[str, Any]:
-        """The contract of ``freecool compare --json``."""
+        """The contract of ``freecool compare --json``.
+
+        Returns
+        -------
+        dict
+            JSON-ready, as `freecool.answers.contract.CompareAnswer` tells.
+        """
         from freecool.core.version import __version__
 
         return CompareAnswer(
@@ -128,16 +134,22 @@ def compare_rules(
     case : Case
         Its own rule's settings count for the rule of that name; the others stand at their published limits.
     weather : Weather
+        Of a typical year or real years.
     draws : int
         Sensor errors drawn for every rule and setting.
     seed : int
         The same seed gives the same answer.
-    workers, progress, cancel
-        As `freecool.answers.scenarios.run_scenarios`.
+    workers : int, optional
+        Threads; one a core unless given. The result does not depend on it.
+    progress : callable, optional
+        Called with (done, all) as the work goes on.
+    cancel : threading.Event, optional
+        Stops the work when set.
 
     Returns
     -------
     RulesCompared
+        The rules in the order of `freecool.cases.rules.RULES`.
     """
     baseline = make_baseline(case, weather, draws, seed)
     pressure, zone = float(baseline.prepared.zone.hours.pressure_pa.mean()), case.site.climate_zone

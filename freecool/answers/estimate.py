@@ -144,7 +144,13 @@ class Estimate(Presented):
         return rule_opens(self.case, dry_bulb_c, humidity_ratio, pressure)
 
     def to_dict(self) -> dict[str, Any]:
-        """The answer as one JSON-ready object; the contract of ``freecool value --json``."""
+        """The answer as one JSON-ready object; the contract of ``freecool value --json``.
+
+        Returns
+        -------
+        dict
+            As `freecool.answers.contract.ValueAnswer` tells.
+        """
         from freecool.core.version import __version__
 
         case = self.case
@@ -179,7 +185,9 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     Parameters
     ----------
     case : Case
+        Building, unit, fan, damper, rule and money.
     weather : Weather
+        Of a typical year or real years.
 
     Returns
     -------
@@ -229,7 +237,22 @@ def _band(one: float, other: float) -> tuple[float, float]:
 
 
 def run_pair(prepared: Prepared, zone: Zone, hourly: bool = False) -> Pair:
-    """One zone without and with the damper, given what `prepare` made."""
+    """One zone without and with the damper, given what `prepare` made.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Unit, fan, damper and limits.
+    zone : Zone
+        On either network.
+    hourly : bool
+        Whether every hour is kept.
+
+    Returns
+    -------
+    Pair
+        Two complete runs on the same weather.
+    """
     without = simulate(zone, prepared.unit, prepared.fan, hourly=hourly)
     fitted = simulate(
         zone, prepared.unit, prepared.fan, prepared.damper, prepared.limits, base=without, hourly=hourly

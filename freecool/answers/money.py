@@ -12,6 +12,7 @@ def worth(money: Money, net_kwh: float, heating_kwh_added: float, electricity: f
     Parameters
     ----------
     money : Money
+        Prices, costs and rates.
     net_kwh : float
         Compressor avoided less fan added [kWh].
     heating_kwh_added : float

@@ -121,14 +121,26 @@ class DifferentialSweep(Presented):
         return pd.DataFrame(rows).set_index("differential_k")
 
     def picked_case(self) -> Case:
-        """The case with the picked differential in its rule; unchanged where it is to be left off."""
+        """The case with the picked differential in its rule.
+
+        Returns
+        -------
+        Case
+            Unchanged where it is to be left off.
+        """
         if self.best is None:
             return self.case
         rule = self.case.rule.model_copy(update={"differential": self.best.differential_k})
         return self.case.model_copy(update={"rule": rule})
 
     def to_dict(self) -> dict[str, Any]:
-        """The contract of ``freecool pick --json``."""
+        """The contract of ``freecool pick --json``.
+
+        Returns
+        -------
+        dict
+            JSON-ready, as `freecool.answers.contract.PickAnswer` tells.
+        """
         from freecool.core.version import __version__
 
         ignoring_humidity_k = self.best_ignoring_humidity.differential_k
@@ -172,6 +184,7 @@ def sweep_differential(
     case : Case
         Its rule must have a differential: "differential" or "return-differential".
     weather : Weather
+        Of a typical year or real years.
     differentials_k : sequence of float
         To try [K].
     draws : int
@@ -180,8 +193,12 @@ def sweep_differential(
         The same seed gives the same answer.
     humidity_ceiling_hours : float
         Hours a year above 60 % RH that the damper may add.
-    workers, progress, cancel
-        As `freecool.answers.scenarios.run_scenarios`.
+    workers : int, optional
+        Threads; one a core unless given. The result does not depend on it.
+    progress : callable, optional
+        Called with (done, all) as the work goes on.
+    cancel : threading.Event, optional
+        Stops the work when set.
 
     Returns
     -------
@@ -270,6 +287,7 @@ def choose(candidates: Sequence[Candidate], humidity_ceiling_hours: float) -> Ch
     Parameters
     ----------
     candidates : sequence of Candidate
+        In rising order of differential.
     humidity_ceiling_hours : float
         [h/year].
 
@@ -322,7 +340,18 @@ def _variations(
 
 
 def best_of(candidates: Sequence[Candidate]) -> Candidate:
-    """The candidate whose 10th percentile of money saved over sensor errors is highest."""
+    """The candidate whose 10th percentile of money saved over sensor errors is highest.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+        At least one.
+
+    Returns
+    -------
+    Candidate
+        The first of equal ones.
+    """
     return max(candidates, key=lambda candidate: candidate.outcome.score)
 
 

@@ -43,7 +43,24 @@ class Baseline(NamedTuple):
 
 
 def make_baseline(case: Case, weather: Weather, draws: int, seed: int) -> Baseline:
-    """A `Baseline`, given case, weather, how many sensor errors to draw, and their seed."""
+    """A `Baseline`, given case, weather, how many sensor errors to draw, and their seed.
+
+    Parameters
+    ----------
+    case : Case
+        Building, unit, fan, damper, rule and money.
+    weather : Weather
+        Of a typical year or real years.
+    draws : int
+        Sensor errors to draw.
+    seed : int
+        The same seed draws the same errors.
+
+    Returns
+    -------
+    Baseline
+        Of whole years only.
+    """
     from freecool.weather.years import whole_years
 
     weather = whole_years(weather)
@@ -66,11 +83,17 @@ def outcomes(
     Parameters
     ----------
     baseline : Baseline
+        The building in its weather, and sensor errors.
     rules : sequence of Limits
+        To try.
     exact : SensorError
         What the first run of each rule is seen through; a what-if gives its fault here.
-    workers, progress, cancel
-        As `run_scenarios`.
+    workers : int, optional
+        Threads; one a core unless given. The result does not depend on it.
+    progress : callable, optional
+        Called with (done, all) as the work goes on.
+    cancel : threading.Event, optional
+        Stops the work when set.
 
     Returns
     -------

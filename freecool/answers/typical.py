@@ -42,11 +42,14 @@ def compare_typical(preset: str, typical: Weather, years: Weather) -> TypicalCom
     Parameters
     ----------
     preset : str
+        Of a building.
     typical, years : Weather
+        The second is what the first was made from.
 
     Returns
     -------
     TypicalCompared
+        Both answers, and the spread of the years.
     """
     case = make_case(preset=preset)
     real = estimate(case, years)

@@ -8,7 +8,18 @@ from freecool.core.thresholds import WORTHWHILE_PERCENT
 
 
 def share_text(percent: float) -> str:
-    """A saving in words, given its share of the cooling electricity [%]; never "0 %" of what is saved."""
+    """A saving in words, given its share of the cooling electricity.
+
+    Parameters
+    ----------
+    percent : float
+        [%].
+
+    Returns
+    -------
+    str
+        Never "0 %" of what is saved.
+    """
     return "under 1 %" if 0.0 < percent < 0.5 else f"{percent:.0f} %"
 
 
@@ -18,6 +29,7 @@ def verdict_of(case: Case, found: Blocks) -> tuple[Verdict, str]:
     Parameters
     ----------
     case : Case
+        Its money counts.
     found : Blocks
         Of two complete runs.
 
