@@ -22,6 +22,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from freecool.core.compiled import cache_folder
 from freecool.weather.station_list import stations_folder
 
 FAULTS = ("404", "429", "500", "hang", "reset", "truncated", "html", "empty")
@@ -231,11 +232,18 @@ def station_server(
 
     state = stations_running[0]
     state.heal()
+    share_compiled(tmp_path)
     address = f"http://127.0.0.1:{state.port}"
     monkeypatch.setenv("FREECOOL_CACHE_DIR", str(tmp_path))
     monkeypatch.setattr(meteostat.config, "stations_db_endpoints", [f"{address}/stations.db"])
     monkeypatch.setattr(hourly, "ENDPOINT", address + "/hourly/{year}/{station}.csv.gz")
     return state
+
+
+def share_compiled(folder: Path) -> None:
+    """Lend a fresh cache folder the compiled code of this one, so that no command under test compiles again."""
+    compiled = Path(cache_folder())
+    (folder / compiled.name).symlink_to(compiled)
 
 
 def kept_files() -> list[str]:

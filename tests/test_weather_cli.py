@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 import pytest
-from station_server import STATIONS, serve
+from station_server import STATIONS, serve, share_compiled
 from typer.testing import CliRunner
 
 from freecool import make_case, open_weather
@@ -29,7 +29,9 @@ from freecool.weather.save import save_weather
 @pytest.fixture(scope="module")
 def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subprocess.CompletedProcess[str]]]:
     state, server = serve(tmp_path_factory.mktemp("server"))
-    kept = {"FREECOOL_CACHE_DIR": str(tmp_path_factory.mktemp("kept"))}
+    folder = tmp_path_factory.mktemp("kept")
+    share_compiled(folder)
+    kept = {"FREECOOL_CACHE_DIR": str(folder)}
 
     def run(*words: str) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
