@@ -7,11 +7,9 @@ import hashlib
 from collections.abc import Iterator
 from difflib import get_close_matches
 from pathlib import Path
-from typing import NamedTuple, get_args, get_origin
+from typing import NamedTuple
 
-from pydantic import BaseModel
-
-from freecool.cases.model import Case
+from freecool.cases.model import case_fields
 from freecool.cases.options import OPTION_KEYS
 from freecool.core.errors import BatchError
 
@@ -96,17 +94,9 @@ def digest_of(path: Path) -> str:
         return ""
 
 
-def case_keys(section: type[BaseModel] = Case, prefix: str = "") -> list[str]:
+def case_keys() -> list[str]:
     """Every key of a case that holds a single value, dotted, such as "fan.flow"."""
-    keys: list[str] = []
-    for name, field in section.model_fields.items():
-        kind = field.annotation
-        parts = [part for part in (kind, *get_args(kind)) if isinstance(part, type) and issubclass(part, BaseModel)]
-        if not parts:
-            keys.append(f"{prefix}{name}")
-        elif get_origin(kind) is not tuple:
-            keys += case_keys(parts[0], f"{prefix}{name}.")
-    return keys
+    return [key for key, field in case_fields().items() if field.kind != "list"]
 
 
 def _header(path: Path) -> tuple[str, ...]:
@@ -143,12 +133,12 @@ def _twice(columns: tuple[str, ...]) -> list[str]:
 
 
 def _meant(name: str, keys: list[str]) -> str:
-    lists = [key for key in Case.model_fields if key == name.partition(".")[0]]
+    tables = {key.partition(".")[0] for key in keys}
     ends = {key.rpartition(".")[2]: key for key in reversed(keys)}
     close = get_close_matches(name, keys, n=1) or [ends[end] for end in get_close_matches(name, ends, n=1)]
     if close:
         return f" (did you mean {close[0]!r}?)"
-    return " (a table or list: tell it in the case file)" if lists else ""
+    return " (a table or list: tell it in the case file)" if name.partition(".")[0] in tables else ""
 
 
 def _sites(path: Path, columns: tuple[str, ...]) -> Iterator[Site]:
