@@ -214,13 +214,15 @@ def test_the_same_file_declared_as_fahrenheit_is_read(tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("--setpoint", "750"), ("750 °F", "50 °F to 95 °F")),
+        (("--setpoint", "750"), ("--setpoint is '750'", "750 °F", "50 °F to 95 °F")),
         (("--setpoint", "75cfm"), ("75cfm", "not a unit of temperature")),
         (("--flow", "1200F"), ("1200F", "not a unit of flow")),
         (("--building", "detached-house"), ("detached-house", "did you mean 'detached-house-")),
         (("--rule", "enthalpy"), ("enthalpy", "fixed-enthalpy")),
         (("--set", "rubbish"), ("rubbish", "KEY=VALUE")),
         (("--set", "building.flor_area=1"), ("building.flor_area", "did you mean 'floor_area'?")),
+        (("--set", "schedule.cooling=750"), ("schedule.cooling is '750'",)),
+        (("--flow", "1cfm", "--set", "fan.flow=2cfm"), ("fan.flow is '2cfm'",)),
         (("--set", "fan.flow=10000cfm"), ("10,000 cfm", "3 ton")),
         (("--units", "metric"), ("metric", "ip or si")),
         (("--zone", "9Z"), ("9Z",)),

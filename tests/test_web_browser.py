@@ -185,7 +185,7 @@ def test_a_mistake_is_said_beside_its_field_and_goes_when_mended(server, page_at
     wait_for_answer(page)
     page.get_by_label("Cooling set point", exact=True).fill("750")
     page.wait_for_selector("#fault:not([hidden])")
-    assert "schedule.cooling is '750'" in page.inner_text("#fault")
+    assert "“Cooling set point” is '750'" in page.inner_text("#fault")
     assert page.get_attribute("[name='schedule.cooling']", "aria-invalid") == "true"
     assert accessibility_faults(page) == []
     page.get_by_label("Cooling set point", exact=True).fill("77")

@@ -84,7 +84,7 @@ def test_a_mistake_stands_on_the_page_beside_what_was_typed(server):
     answer = server.client.get(f"/value?{LINK}&schedule.cooling=750", headers={"accept": "text/html"})
     assert answer.status_code == 422
     page = whole_page(answer.text)
-    assert "schedule.cooling is '750'" in text_of(page)
+    assert "“Cooling set point” is '750'" in text_of(page)
     assert 'value="750"' in page
 
 

@@ -13,10 +13,10 @@ import pytest
 from test_cli import freecool
 from web_serving import Serving, serving
 
-from freecool import open_weather
+from freecool import make_case, open_weather
 from freecool.batch import run_batch
 from freecool.cases.wording import column_wording, key_wording, label_wording, option_wording
-from freecool.core.errors import WeatherError, Wording, python_wording, worded
+from freecool.core.errors import CaseError, WeatherError, Wording, python_wording, worded
 from freecool.weather.save import save_weather
 
 YEARS = "leave {} out."
@@ -108,6 +108,22 @@ def test_a_place_that_is_told_twice(server: Serving, tmp_path: Path) -> None:
     assert LEAVE_OUT.format("elevation_m") in said_in_python(source, elevation_m=100.0)
     assert LEAVE_OUT.format("--elevation") in said_by_command(source, "--elevation", "100ft")
     assert LEAVE_OUT.format("elevation") in said_of_row(tmp_path, weather=source, elevation="100ft")
+
+
+def test_a_set_point_that_no_room_has(server: Serving, tmp_path: Path) -> None:
+    fault = "{} is '750F': 750 °F"
+    with pytest.raises(CaseError) as caught:
+        make_case({"schedule": {"cooling": "750F"}})
+    assert fault.format("schedule.cooling") in str(caught.value)
+    weather = "demo:high-desert"
+    assert fault.format("--setpoint") in said_by_command(weather, "--setpoint", "750F")
+    assert fault.format("schedule.cooling") in said_by_command(weather, "--set", "schedule.cooling=750F")
+    assert fault.format("setpoint") in said_of_row(tmp_path, weather=weather, setpoint="750F")
+    assert fault.format("schedule.cooling") in said_of_row(tmp_path, weather=weather, **{"schedule.cooling": "750F"})
+    body = {"weather": weather, "case": {"schedule": {"cooling": "750F"}}}
+    assert fault.format("schedule.cooling") in server.refusal(server.post("/api/value", body))
+    page = said_on_page(server, "/value", weather=weather, **{"schedule.cooling": "750F"})
+    assert fault.format("“Cooling set point”") in page
 
 
 def test_labels_are_those_of_the_page(server: Serving) -> None:

@@ -10,7 +10,7 @@ from freecool.answers.jobs import JOBS
 from freecool.answers.settings import SearchSettings
 from freecool.batch.columns import JobName, Value, values_of
 from freecool.batch.sites import PLACE, Site, digest_of, is_file
-from freecool.cases.wording import column_wording
+from freecool.cases.wording import case_wording, column_wording
 from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError, worded
 from freecool.core.units import System, parse
 from freecool.core.version import __version__
@@ -114,7 +114,10 @@ def _case(task: RowTask) -> Case:
     # A customer's name is a name, whatever word it is.
     overrides = case_overrides({**values, "name": cells.get("name", "")})
     where = f"{task.list_name} row {task.site.row}"
-    return make_case(task.settings.told, overrides, units=task.settings.units, where=where)
+    try:
+        return make_case(task.settings.told, overrides, units=task.settings.units, where=where)
+    except CaseError as error:
+        raise CaseError(worded(error, case_wording(values))) from None
 
 
 def _weather(task: RowTask) -> Weather:
