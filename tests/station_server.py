@@ -220,6 +220,7 @@ def stations_running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple
     state, server = serve(tmp_path_factory.mktemp("server"))
     yield state, server
     server.shutdown()
+    server.server_close()
 
 
 @pytest.fixture
