@@ -108,7 +108,7 @@ def test_every_hour_is_the_reference_readers(file: str, pvlib_weather: Find) -> 
         data, meta = read_tmy2(path)
         temperatures, names = 0.1, ["DryBulb", "DewPoint", "Pressure", "GHI", "DNI", "DHI"]
     else:
-        data, meta = read_tmy3(path)
+        data, meta = read_tmy3(path, map_variables=True)
         temperatures, names = 1.0, ["temp_air", "temp_dew", "pressure", "ghi", "dni", "dhi"]
     scales = [temperatures, temperatures, 100.0, 1.0, 1.0, 1.0]
     expected = np.column_stack([data[name] * scale for name, scale in zip(names, scales, strict=True)])
