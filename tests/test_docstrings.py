@@ -17,8 +17,8 @@ import freecool
 HOUSE = Path(freecool.__file__).parent
 ROOMS = ("core", "weather", "cases", "physics", "answers", "show")
 FILES = {path.relative_to(HOUSE).as_posix(): path for room in ROOMS for path in sorted((HOUSE / room).rglob("*.py"))}
-# numpydoc's own names of its checks: layout (GL), summary (SS), parameters (PR), returns (RT) and yields (YD). Those that
-# ask for a full stop are left out: a description here ends in its unit.
+# numpydoc's own names of its checks: layout (GL), summary (SS), parameters (PR), returns (RT) and yields (YD).
+# Those that ask for a full stop are left out: a description here ends in its unit.
 CHECKS = {
     "GL03", "GL06", "GL07", "GL08", "GL09", "SS02", "SS04", "SS06", "PR01", "PR02", "PR03", "PR04", "PR06", "PR07",
     "PR10", "RT01", "RT03", "YD01",
