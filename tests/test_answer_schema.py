@@ -32,7 +32,7 @@ def real_years(count: int) -> Weather:
     for place in range(count):
         frame = once.frame.copy()
         frame[["dry_bulb_c", "dew_point_c"]] += place
-        start = pd.Timestamp(f"{2001 + place}-01-01", tz=once.frame.index.tz)
+        start = pd.Timestamp(f"{2001 + place}-01-01", tz=once.frame.index.tz)  # type: ignore[attr-defined]
         frame.index = pd.date_range(start, periods=len(frame), freq="h", name="time")
         frames.append(frame)
     whole = pd.concat(frames)
@@ -69,7 +69,7 @@ def answers() -> dict[str, tuple[str, dict[str, Any]]]:
         "compared": ("compare", compare_rules(office, damp, draws=1)),
         "compared, no zone": ("compare", compare_rules(priced, real_years(2), draws=0)),
     }
-    return {name: (job, json.loads(json.dumps(answer.to_dict()))) for name, (job, answer) in found.items()}
+    return {name: (job, json.loads(json.dumps(answer.to_dict()))) for name, (job, answer) in found.items()}  # type: ignore[attr-defined]
 
 
 KINDS = (
@@ -131,7 +131,7 @@ def test_the_web_publishes_the_same_schema() -> None:
     from freecool.web.app import create_app
     from freecool.web.services import AnswerService
 
-    told = create_app(AnswerService(), hosts=None)._app.openapi()
+    told = create_app(AnswerService(), hosts=None)._app.openapi()  # type: ignore[attr-defined]
     for job, (_, answer) in {job: (job, answer) for job, answer in answers().values()}.items():
         content = told["paths"][f"/api/{job}"]["post"]["responses"]["200"]["content"]["application/json"]
         schema = {**content["schema"], "components": told["components"]}
@@ -148,14 +148,14 @@ def test_the_command_prints_what_the_schema_says() -> None:
 @TREE
 def test_every_figure_of_a_batch_row_stands_in_the_schema(job: str) -> None:
     """A row's columns are places in the answer: what the schema does not know no row could hold."""
-    rules = [name for name in COLUMNS[job] if name.name.startswith("rules.")]
-    for column in COLUMNS[job]:
+    rules = [name for name in COLUMNS[job] if name.name.startswith("rules.")]  # type: ignore[index]
+    for column in COLUMNS[job]:  # type: ignore[index]
         if column.name in ("name", "weather", "error") or column in rules or column.name.endswith("_f"):
             continue
         assert _known(json_schema(job), column.name.split(".")), column.name
     kind = {"value": "six real years", "pick": "damp, with a proposal", "compare": "compared"}[job]
-    values = values_of(job, "a", "b", copy.deepcopy(answers()[kind][1]))
-    names = [column.name for column in COLUMNS[job]]
+    values = values_of(job, "a", "b", copy.deepcopy(answers()[kind][1]))  # type: ignore[arg-type]
+    names = [column.name for column in COLUMNS[job]]  # type: ignore[index]
     empty = {name for name, value in zip(names, values, strict=True) if value is None}
     assert len(empty) < 0.2 * len(names), empty
 
@@ -195,9 +195,9 @@ def test_every_record_is_frozen_and_tells_what_its_fields_mean(kind: type[Record
 def test_no_two_kinds_of_record_are_equal() -> None:
     one = results.MostYears(years=1, of=2, net_kwh_saved=3.0, saving=1)
     assert one == results.MostYears(years=1, of=2, net_kwh_saved=3.0, saving=1)
-    assert one != (1, 2, 3.0, 1)
+    assert one != (1, 2, 3.0, 1)  # type: ignore[comparison-overlap]
     assert contract.Sentence(text="a") != contract.ValueVerdict(text="a", answer="no")
     with pytest.raises(TypeError):
-        contract.Sentence("a")  # type: ignore[misc]
+        contract.Sentence("a")  # type: ignore[call-arg]
     with pytest.raises(dataclasses.FrozenInstanceError):
         one.of = 3  # type: ignore[misc]

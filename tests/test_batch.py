@@ -13,6 +13,7 @@ import tracemalloc
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pyarrow.parquet
@@ -59,18 +60,18 @@ def refused(*arguments: object) -> str:
     return run.errors.removeprefix("freecool: ").rstrip("\n")
 
 
-def at(answer: dict, place: str) -> object:
+def at(answer: dict[str, Any], place: str) -> object:
     """A figure of a JSON answer, given its place."""
     for name in place.split("."):
         answer = answer[name]
     return answer
 
 
-def check_row(row: dict[str, str], answer: dict, job: str) -> int:
+def check_row(row: dict[str, str], answer: dict[str, Any], job: str) -> int:
     """Compare a row with a JSON answer, figure by figure; how many were compared."""
     answer["rules"] = {rule["name"]: rule for rule in answer.get("rules", ())}
     compared = 0
-    for column in COLUMNS[job][3:]:
+    for column in COLUMNS[job][3:]:  # type: ignore[index]
         try:
             expected = at(answer, column.name)
         except (KeyError, TypeError):
@@ -95,7 +96,7 @@ SITES = [
 OPTIONS = ("preset", "fan.flow", "site.climate_zone", "rule.differential", "money.price")
 
 
-def test_each_row_is_what_value_answers(tmp_path):
+def test_each_row_is_what_value_answers(tmp_path: Path) -> None:
     columns = ("name", "weather", *OPTIONS)
     lines = [",".join(f'"{cell}"' for cell in site) for site in SITES]
     rows = batch(write_list(tmp_path / "sites.csv", ",".join(columns), *lines), tmp_path / "results.csv")
@@ -135,7 +136,7 @@ OPTION_CELLS = {
 }
 
 
-def test_a_column_named_as_an_option_means_what_the_option_means(tmp_path):
+def test_a_column_named_as_an_option_means_what_the_option_means(tmp_path: Path) -> None:
     assert set(OPTION_KEYS) == {*OPTION_CELLS, "climate_zone"}
     header, row = ",".join(OPTION_CELLS), ",".join(OPTION_CELLS.values())
     rows = batch(write_list(tmp_path / "sites.csv", f"name,weather,{header}", f",{DESERT},{row}"), tmp_path / "r.csv")
@@ -146,7 +147,7 @@ def test_a_column_named_as_an_option_means_what_the_option_means(tmp_path):
     assert check_row(rows[0], answer, "value") > 45
 
 
-def test_a_set_point_is_constant_unless_the_unoccupied_one_is_given_too(tmp_path):
+def test_a_set_point_is_constant_unless_the_unoccupied_one_is_given_too(tmp_path: Path) -> None:
     header = "name,weather,building,setpoint,schedule.cooling_unoccupied"
     lines = [f"A,{DESERT},small-office,{setpoint},{unoccupied}" for setpoint, unoccupied in
              (("75F", ""), ("75F", "85F"), ("", ""))]  # fmt: skip
@@ -159,7 +160,7 @@ def test_a_set_point_is_constant_unless_the_unoccupied_one_is_given_too(tmp_path
 
 
 @pytest.mark.parametrize("job", ["pick", "compare"])
-def test_each_row_is_what_pick_and_compare_answer(job, tmp_path):
+def test_each_row_is_what_pick_and_compare_answer(job: str, tmp_path: Path) -> None:
     sites = write_list(tmp_path / "sites.csv", "name,weather,preset,site.climate_zone", f"A,{DESERT},small-office,5B")
     (row,) = batch(sites, tmp_path / "results.csv", "--job", job, "--draws", "3", "--seed", "7")
     words = (DESERT, "--building", "small-office", "--zone", "5B", "--draws", "3", "--seed", "7", "--json")
@@ -173,7 +174,7 @@ def test_each_row_is_what_pick_and_compare_answer(job, tmp_path):
         assert row["rules.dew-point.code_changeover"] in ("true", "false")
 
 
-def test_a_pick_that_says_leave_it_off_has_no_differential(tmp_path):
+def test_a_pick_that_says_leave_it_off_has_no_differential(tmp_path: Path) -> None:
     # Free electricity saves no money whatever is set: the damper's upkeep is all that is left.
     header = "name,weather,money.upkeep"
     (row,) = batch(
@@ -188,7 +189,7 @@ def test_a_pick_that_says_leave_it_off_has_no_differential(tmp_path):
     assert row["verdict.text"].startswith("Leave it off")
 
 
-def test_parquet_and_csv_hold_the_same(tmp_path):
+def test_parquet_and_csv_hold_the_same(tmp_path: Path) -> None:
     sites = write_list(
         tmp_path / "sites.csv",
         "name,weather,fan.flow",
@@ -221,7 +222,7 @@ BAD_ROWS = {
 }
 
 
-def test_a_bad_row_says_why_and_the_others_go_on(tmp_path):
+def test_a_bad_row_says_why_and_the_others_go_on(tmp_path: Path) -> None:
     (tmp_path / "broken.csv").write_text("time,dry_bulb_c\nyesterday,20\n")
     header = "name,weather,preset,fan.flow,schedule.cooling"
     sites = write_list(tmp_path / "sites.csv", header, f"Good,{DESERT},,,", *BAD_ROWS, f"Good,{DESERT},,,")
@@ -258,7 +259,7 @@ BAD_LISTS = {
 
 
 @pytest.mark.parametrize("text", BAD_LISTS)
-def test_a_bad_list_is_refused_before_anything_runs(text, tmp_path):
+def test_a_bad_list_is_refused_before_anything_runs(text: Any, tmp_path: Path) -> None:
     sites = write_list(tmp_path / "sites.csv", text)
     sentence = refused(sites, "--out", tmp_path / "results.csv")
     assert "sites.csv" in sentence
@@ -266,13 +267,13 @@ def test_a_bad_list_is_refused_before_anything_runs(text, tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["sites.csv"]
 
 
-def test_a_list_that_is_no_utf8_or_not_there_is_refused(tmp_path):
+def test_a_list_that_is_no_utf8_or_not_there_is_refused(tmp_path: Path) -> None:
     (tmp_path / "sites.csv").write_bytes("name,weather\nCafé,demo:high-desert\n".encode("cp1252"))
     assert "save it as CSV UTF-8" in refused(tmp_path / "sites.csv", "--out", tmp_path / "results.csv")
     assert "no such file" in refused(tmp_path / "other.csv", "--out", tmp_path / "results.csv")
 
 
-def test_options_that_do_not_fit_are_refused(tmp_path):
+def test_options_that_do_not_fit_are_refused(tmp_path: Path) -> None:
     sites = write_list(tmp_path / "sites.csv", "name,weather", f"A,{DESERT}")
     assert "--job is 'guess': expected one of value, pick, compare" in refused(
         sites, "--out", "r.csv", "--job", "guess"
@@ -285,7 +286,7 @@ def test_options_that_do_not_fit_are_refused(tmp_path):
     assert "fan.flow" in refused(sites, "--out", tmp_path / "r.csv", "--case", tmp_path / "case.toml")
 
 
-def test_spreadsheet_leftovers_are_no_sites(tmp_path):
+def test_spreadsheet_leftovers_are_no_sites(tmp_path: Path) -> None:
     path = tmp_path / "sites.csv"
     path.write_bytes(f"\ufeffname,weather,preset\r\nA,{DESERT},\r\n,,\r\n\r\nB,demo:x,\r\n".encode())
     rows = batch(path, tmp_path / "results.csv")
@@ -294,7 +295,7 @@ def test_spreadsheet_leftovers_are_no_sites(tmp_path):
     assert rows[1]["error"].startswith("sites.csv row 5: ")
 
 
-def test_a_cell_is_stronger_than_the_case_file_and_a_bare_number_takes_the_unit_asked_for(tmp_path):
+def test_a_cell_is_stronger_than_the_case_file_and_a_bare_number_takes_the_unit_asked_for(tmp_path: Path) -> None:
     (tmp_path / "case.toml").write_text('preset = "shop"\n[fan]\nflow = "3000 cfm"\n[money]\nprice = 0.3\n')
     sites = write_list(tmp_path / "sites.csv", "name,weather,fan.flow", f"A,{DESERT},1.5", f"B,{DESERT},")
     first, second = batch(sites, tmp_path / "r.csv", "--case", str(tmp_path / "case.toml"), "--units", "si")
@@ -305,7 +306,7 @@ def test_a_cell_is_stronger_than_the_case_file_and_a_bare_number_takes_the_unit_
     assert {float(row["inputs.price_per_kwh"]) for row in (first, second)} == {0.3}
 
 
-def test_weather_is_found_beside_the_list_and_its_place_may_be_told(tmp_path):
+def test_weather_is_found_beside_the_list_and_its_place_may_be_told(tmp_path: Path) -> None:
     folder = tmp_path / "lists"
     folder.mkdir()
     year = write_year(folder / "year.csv", "dry_bulb_c", 15.0, 8.0)
@@ -319,7 +320,7 @@ def test_weather_is_found_beside_the_list_and_its_place_may_be_told(tmp_path):
     assert "latitude" in without["error"]
 
 
-def test_every_case_key_may_be_a_column():
+def test_every_case_key_may_be_a_column() -> None:
     from freecool import make_case
 
     case = make_case()
@@ -346,7 +347,7 @@ def stop_after(rows: int, sites: Path, out: Path, **more: object) -> Path:
             raise Stop
 
     with pytest.raises(Stop):
-        run_batch(sites, out, progress=progress, workers=1, **more)
+        run_batch(sites, out, progress=progress, workers=1, **more)  # type: ignore[arg-type]
     return ledger_folder(out)
 
 
@@ -370,7 +371,7 @@ def cut_off(ledger: Path, rows: int, sites: Path, out: Path) -> Path:
 
 
 @pytest.fixture(scope="module")
-def stopped_once(tmp_path_factory) -> Path:
+def stopped_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with a list, a batch of it stopped after 9 of 40 rows, and what it comes to when it is not stopped."""
     folder = tmp_path_factory.mktemp("stopped")
     rows = [f'"Site {number}",{DESERT},{number}F' for number in range(40)]
@@ -381,12 +382,12 @@ def stopped_once(tmp_path_factory) -> Path:
 
 
 @pytest.fixture
-def stopped(stopped_once, tmp_path) -> Path:
+def stopped(stopped_once: Any, tmp_path: Path) -> Path:
     """A copy of that folder."""
     return Path(shutil.copytree(stopped_once, tmp_path / "stopped"))
 
 
-def test_a_stopped_batch_is_not_begun_again_by_mistake(stopped):
+def test_a_stopped_batch_is_not_begun_again_by_mistake(stopped: Any) -> None:
     sites, out = stopped / "sites.csv", stopped / "results.csv"
     assert "--resume goes on, --overwrite begins anew" in refused(sites, "--out", out)
     assert not out.exists()
@@ -394,7 +395,7 @@ def test_a_stopped_batch_is_not_begun_again_by_mistake(stopped):
     assert not (stopped / "results.csv.part").exists()
 
 
-def test_finished_results_are_not_overwritten_by_mistake(stopped):
+def test_finished_results_are_not_overwritten_by_mistake(stopped: Any) -> None:
     sites, out = stopped / "sites.csv", stopped / "whole.csv"
     before = out.read_bytes()
     assert "is there already: name another output, or add --overwrite" in refused(sites, "--out", out)
@@ -419,7 +420,7 @@ def replaced(file: str, old: bytes, new: bytes) -> Callable[[Path], None]:
 
 def written(file: str, change: Callable[[bytes], bytes]) -> Callable[[Path], None]:
     """A damage: the content of a file becomes another."""
-    return lambda ledger: (ledger / file).write_bytes(change((ledger / file).read_bytes())) and None
+    return lambda ledger: (ledger / file).write_bytes(change((ledger / file).read_bytes())) and None  # type: ignore[return-value]
 
 
 LOG = f"{DATABASE}-wal"
@@ -436,24 +437,24 @@ DAMAGES = {
 
 
 @pytest.mark.parametrize("damage", DAMAGES)
-def test_a_torn_ledger_loses_no_row_and_doubles_none(damage, stopped, tmp_path):
+def test_a_torn_ledger_loses_no_row_and_doubles_none(damage: Any, stopped: Any, tmp_path: Path) -> None:
     ledger = cut_off(tmp_path / "cut.csv.part", 9, stopped / "sites.csv", tmp_path / "results.csv")
     assert (ledger / LOG).stat().st_size > 5_000
-    DAMAGES[damage](ledger)
+    DAMAGES[damage](ledger)  # type: ignore[no-untyped-call]
     out = tmp_path / "cut.csv"
     batch(stopped / "sites.csv", out, "--resume", "--workers", "1")
     assert out.read_bytes() == (stopped / "whole.csv").read_bytes()
     assert not ledger.exists()
 
 
-def test_a_row_that_is_not_what_was_written_is_done_again(stopped):
+def test_a_row_that_is_not_what_was_written_is_done_again(stopped: Any) -> None:
     ledger, out = stopped / "results.csv.part", stopped / "results.csv"
     replaced(DATABASE, b'"Site 3"', b'"Site X"')(ledger)
     batch(stopped / "sites.csv", out, "--resume", "--workers", "1")
     assert out.read_bytes() == (stopped / "whole.csv").read_bytes()
 
 
-def test_a_ledger_that_cannot_be_read_is_said_in_a_sentence(stopped):
+def test_a_ledger_that_cannot_be_read_is_said_in_a_sentence(stopped: Any) -> None:
     sites, out = stopped / "sites.csv", stopped / "results.csv"
     written(DATABASE, lambda content: content[:1_000] + bytes(5_000))(stopped / "results.csv.part")
     assert re.search(r"rows\.sqlite cannot be read \(.*\): --overwrite begins anew", refused(sites, "--out", out))
@@ -461,7 +462,7 @@ def test_a_ledger_that_cannot_be_read_is_said_in_a_sentence(stopped):
     assert out.read_bytes() == (stopped / "whole.csv").read_bytes()
 
 
-def test_a_resumed_batch_does_no_row_twice(stopped):
+def test_a_resumed_batch_does_no_row_twice(stopped: Any) -> None:
     ledger = stopped / "results.csv.part"
     before = kept_rows(ledger)
     assert len(before) >= 9
@@ -490,7 +491,7 @@ CHANGES = {
 
 
 @pytest.mark.parametrize("named", CHANGES)
-def test_a_batch_does_not_go_on_with_other_inputs(named, tmp_path):
+def test_a_batch_does_not_go_on_with_other_inputs(named: Any, tmp_path: Path) -> None:
     write_year(tmp_path / "year.csv", "dry_bulb_c", 15.0, 8.0)
     rows = [f"Site {number},year.csv,{number}F" for number in range(20)]
     sites = write_list(tmp_path / "sites.csv", "name,weather,fan.flow", *rows)
@@ -505,20 +506,20 @@ def test_a_batch_does_not_go_on_with_other_inputs(named, tmp_path):
     assert kept_rows(ledger) == kept
 
 
-def test_a_batch_of_another_version_does_not_go_on(stopped, monkeypatch):
+def test_a_batch_of_another_version_does_not_go_on(stopped: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("freecool.batch.run.__version__", "9.9")
     sentence = refused(stopped / "sites.csv", "--out", stopped / "results.csv", "--resume")
     assert f"freecool was {__version__}, is 9.9" in sentence
 
 
-def test_two_batches_do_not_share_a_ledger(tmp_path):
+def test_two_batches_do_not_share_a_ledger(tmp_path: Path) -> None:
     with Ledger(tmp_path / "r.csv.part", {"list": "1"}, 3), pytest.raises(BatchError, match="in use by another batch"):
         Ledger(tmp_path / "r.csv.part", {"list": "1"}, 3)
     with Ledger(tmp_path / "r.csv.part", {"list": "1"}, 3) as ledger:
         assert ledger.done == 0
 
 
-def test_a_folder_that_is_no_ledger_is_left_alone(tmp_path):
+def test_a_folder_that_is_no_ledger_is_left_alone(tmp_path: Path) -> None:
     sites = write_list(tmp_path / "sites.csv", "name,weather,fan.flow", f"A,{DESERT},{BAD_FLOW}")
     folder = tmp_path / "results.csv.part"
     folder.mkdir()
@@ -545,8 +546,8 @@ main()
     ids=["ledger", "results"],
 )
 def test_a_full_disk_is_said_in_a_sentence_and_the_batch_goes_on_later(
-    suffix, rows, limit, reason, stopped_once, tmp_path
-):
+    suffix: str, rows: int, limit: int, reason: str, stopped_once: Any, tmp_path: Path
+) -> None:
     pytest.importorskip("resource", reason="no limits on the size of files on this system")
     sites, out = stopped_once / "sites.csv", tmp_path / f"results{suffix}"
     if rows:
@@ -576,7 +577,7 @@ def peak_bytes(tmp_path: Path, rows: int) -> int:
         tracemalloc.stop()
 
 
-def test_memory_does_not_grow_with_the_list(tmp_path):
+def test_memory_does_not_grow_with_the_list(tmp_path: Path) -> None:
     # The first run loads libraries. Full row groups in both, since two groups are what is held at once.
     peak_bytes(tmp_path, 10)
     small, large = peak_bytes(tmp_path, 2_000), peak_bytes(tmp_path, 6_000)
@@ -584,7 +585,7 @@ def test_memory_does_not_grow_with_the_list(tmp_path):
     assert large - small < 4_000 + 100_000
 
 
-def test_the_example_is_answered_as_the_page_shows(tmp_path):
+def test_the_example_is_answered_as_the_page_shows(tmp_path: Path) -> None:
     page = (REPOSITORY / "docs" / "batch.md").read_text("utf-8")
     rows = batch(REPOSITORY / "examples" / "sites.csv", tmp_path / "results.csv")
     assert {row["error"] == "" for row in rows[:-1]} == {True}
@@ -594,7 +595,7 @@ def test_the_example_is_answered_as_the_page_shows(tmp_path):
         assert " ".join((row["verdict.text"] or row["error"]).split()) in " ".join(page.split())
 
 
-def test_every_column_and_exit_code_is_on_the_page():
+def test_every_column_and_exit_code_is_on_the_page() -> None:
     page = (REPOSITORY / "docs" / "batch.md").read_text("utf-8")
     names = {column.name for columns in COLUMNS.values() for column in columns}
     blocks = {name for name in names if f"`{name.rpartition('.')[0]}.*`" in page}

@@ -14,6 +14,7 @@ import tempfile
 import time
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import psutil
 import pytest
@@ -70,7 +71,7 @@ def finish(run: subprocess.Popen[str]) -> None:
 
 
 @pytest.fixture(scope="module")
-def whole(tmp_path_factory) -> tuple[Path, float]:
+def whole(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
     """The results of a batch that was left in peace, beside its list, and how long it took."""
     folder = tmp_path_factory.mktemp("whole")
     sites, out = write_sites(folder / "sites.csv"), folder / "whole.csv"
@@ -99,7 +100,7 @@ def wait_for_rows_or_end(run: subprocess.Popen[str], out: Path, rows: int) -> No
         time.sleep(0.01)
 
 
-def test_killed_at_random_moments_it_ends_the_same(whole, tmp_path):
+def test_killed_at_random_moments_it_ends_the_same(whole: Any, tmp_path: Path) -> None:
     reference, seconds = whole
     sites = reference.with_name("sites.csv")
     moments = random.Random(7)
@@ -138,7 +139,7 @@ def wait_for_rows(run: subprocess.Popen[str], out: Path, rows: int) -> None:
         time.sleep(0.01)
 
 
-def test_a_killed_worker_is_replaced_and_its_rows_are_done_again(whole, tmp_path):
+def test_a_killed_worker_is_replaced_and_its_rows_are_done_again(whole: Any, tmp_path: Path) -> None:
     reference, _ = whole
     out = tmp_path / "results.csv"
     run = started(reference.with_name("sites.csv"), out)
@@ -148,7 +149,7 @@ def test_a_killed_worker_is_replaced_and_its_rows_are_done_again(whole, tmp_path
     assert out.read_bytes() == reference.read_bytes()
 
 
-def test_workers_end_with_a_parent_that_was_killed(whole, tmp_path):
+def test_workers_end_with_a_parent_that_was_killed(whole: Any, tmp_path: Path) -> None:
     reference, _ = whole
     out = tmp_path / "results.csv"
     run = started(reference.with_name("sites.csv"), out)
@@ -161,7 +162,7 @@ def test_workers_end_with_a_parent_that_was_killed(whole, tmp_path):
     assert alive == []
 
 
-def test_an_interrupt_says_how_to_go_on(whole, tmp_path):
+def test_an_interrupt_says_how_to_go_on(whole: Any, tmp_path: Path) -> None:
     reference, _ = whole
     sites, out = reference.with_name("sites.csv"), tmp_path / "results.csv"
     run = started(sites, out)
@@ -175,14 +176,16 @@ def test_an_interrupt_says_how_to_go_on(whole, tmp_path):
     assert out.read_bytes() == reference.read_bytes()
 
 
-def deadly(task: RowTask) -> list:
+def deadly(task: RowTask) -> list[Any]:
     """Answers a row, unless the row is one that takes its process along."""
     if task.site.cells["name"] == "Site 3":
         os.kill(os.getpid(), signal.SIGKILL)
     return answer(task)
 
 
-def test_a_row_that_kills_its_workers_is_told_and_the_others_go_on(tmp_path, monkeypatch):
+def test_a_row_that_kills_its_workers_is_told_and_the_others_go_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from freecool.batch import run_batch
 
     monkeypatch.setattr(workers, "answer", deadly)
@@ -190,6 +193,6 @@ def test_a_row_that_kills_its_workers_is_told_and_the_others_go_on(tmp_path, mon
     summary = run_batch(sites, tmp_path / "results.csv", workers=2)
     lines = (tmp_path / "results.csv").read_text().splitlines()
     # Sites 4 and 9 have a flow in degrees.
-    assert (summary.rows, summary.errors) == (12, 3)
+    assert (summary.rows, summary.errors) == (12, 3)  # type: ignore[union-attr]
     assert "sites.csv row 5: its worker died over it twice" in lines[4]
     assert sum("its worker died" in line for line in lines) == 1

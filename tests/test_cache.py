@@ -12,7 +12,7 @@ from freecool.core.cache import cache_root
 from freecool.core.compiled import cache_folder
 
 
-def test_the_setting_wins(monkeypatch, tmp_path) -> None:
+def test_the_setting_wins(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setenv("FREECOOL_CACHE_DIR", str(tmp_path))
     assert cache_root() == tmp_path
     assert stations_folder() == tmp_path / "stations"
@@ -21,7 +21,9 @@ def test_the_setting_wins(monkeypatch, tmp_path) -> None:
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="the XDG Base Directory Specification is Linux's")
 @pytest.mark.parametrize("setting", ["", None])
-def test_without_it_the_cache_is_where_the_system_keeps_such_things(monkeypatch, tmp_path, setting) -> None:
+def test_without_it_the_cache_is_where_the_system_keeps_such_things(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path, setting: str | None
+) -> None:
     """XDG Base Directory Specification 0.8: $XDG_CACHE_HOME, else $HOME/.cache."""
     if setting is None:
         monkeypatch.delenv("FREECOOL_CACHE_DIR", raising=False)

@@ -153,7 +153,9 @@ def test_years_of_a_client_that_kept_an_empty_one_are_not_believed(station_serve
     assert open_weather(NEAR, years=(2022, 2022)).quality.filled_hours == 0
 
 
-def test_folder_that_cannot_be_written_is_named(station_server: StationServer, monkeypatch, tmp_path: Path) -> None:
+def test_folder_that_cannot_be_written_is_named(
+    station_server: StationServer, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     in_the_way = tmp_path / "file"
     in_the_way.write_text("in the way")
     monkeypatch.setenv("FREECOOL_CACHE_DIR", str(in_the_way))

@@ -130,7 +130,7 @@ def test_incomplete_years_are_dropped_and_named(station_server: StationServer) -
     station_server.without.add((HEALTHY.id, 2022))
     weather = open_weather(f"station:{HEALTHY.id}", years=(2017, 2023))
     assert weather.years == (2017, 2019, 2021, 2023)
-    assert sorted(set(weather.frame.index.year)) == [2017, 2019, 2021, 2023]
+    assert sorted(set(weather.frame.index.year)) == [2017, 2019, 2021, 2023]  # type: ignore[attr-defined]
     assert weather.hours == 4 * 8760
     text = next(notice.text for notice in weather.notices if notice.code == "dropped_years")
     assert "2018 (June has 73% of its hours)" in text

@@ -20,13 +20,13 @@ YEARS = (2019, 2020, 2021, 2022, 2023)
 def record(offsets_k: dict[int, dict[int, float]]) -> Weather:
     """Years that repeat an invented one, each month warmer by what is told for (year, month), else by the year."""
     demo = open_weather("demo:mixed-inland")
-    zone = demo.frame.index.tz
+    zone = demo.frame.index.tz  # type: ignore[attr-defined]
     parts = []
     for year, by_month in offsets_k.items():
         index = pd.date_range(f"{year}-01-01", f"{year}-12-31 23:00", freq="h", tz=zone, name="time")
         index = index[~((index.month == 2) & (index.day == 29))]
         part = demo.frame.set_axis(index).copy()
-        shift = index.month.map(lambda month, by=by_month: by.get(month, 0.0)).to_numpy(dtype=float)
+        shift = index.month.map(lambda month, by=by_month: by.get(month, 0.0)).to_numpy(dtype=float)  # type: ignore[misc]
         part["dry_bulb_c"] += shift
         part["dew_point_c"] += shift
         part["ghi_w_m2"] *= 1.0 + shift / 100.0
@@ -87,7 +87,7 @@ def test_made_of_the_chosen_months(known: Weather) -> None:
     # curvature at midnight.
     np.testing.assert_allclose(made.frame["dry_bulb_c"], demo["dry_bulb_c"], atol=0.3)
     np.testing.assert_array_equal(made.frame["ghi_w_m2"], demo["ghi_w_m2"])
-    inside = (made.frame.index.day > 1) & (made.frame.index.day < 28)
+    inside = (made.frame.index.day > 1) & (made.frame.index.day < 28)  # type: ignore[attr-defined]
     np.testing.assert_array_equal(made.frame["dry_bulb_c"][inside], demo["dry_bulb_c"][inside])
     text = made.notices[-1].text
     assert "Jan 2020, Feb 2021" in text

@@ -254,7 +254,7 @@ def test_tmy3_header_oddities(header: str, tmy3_text: str, greensboro: Weather, 
 def test_tmy3_midnight_as_zero_of_the_next_day(tmy3_text: str, greensboro: Weather, save: Callable[..., Path]) -> None:
     lines = tmy3_text.splitlines()
     times = pd.date_range("1988-01-01 01:00", periods=8_760, freq="h")
-    times = times.where(times < "1988-02-29", times + pd.Timedelta(days=1))
+    times = times.where(times < "1988-02-29", times + pd.Timedelta(days=1))  # type: ignore[operator]
     for row, time in enumerate(times, start=2):
         lines[row] = f"{time:%m/%d/%Y,%H:%M}," + lines[row].split(",", 2)[2]
     pd.testing.assert_frame_equal(open_weather(save("\n".join(lines))).frame, greensboro.frame)

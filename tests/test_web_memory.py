@@ -15,7 +15,7 @@ SETTLED, PAGES = amount(15, 60), amount(40, 300)
 MOST_GROWTH_BYTES = 40_000_000
 
 
-def test_a_server_does_not_grow_with_the_pages_it_answers():
+def test_a_server_does_not_grow_with_the_pages_it_answers() -> None:
     process, said = started("--demo")
     address = said.split("answers at ")[1].split()[0]
     server = psutil.Process(process.pid)

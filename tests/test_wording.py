@@ -100,7 +100,7 @@ def test_a_file_that_does_not_say_its_place(server: Serving, folder: Path, tmp_p
     assert PLACE.format("--latitude, --longitude, --utc-offset") in said_by_command(str(path))
     assert PLACE.format("latitude, longitude, utc_offset") in server.refusal(server.send_file(path.read_bytes()))
     assert PLACE.format("latitude, longitude, utc_offset") in said_of_row(tmp_path, weather=str(path))
-    assert open_weather(path, **place).location.utc_offset_h == -6.0
+    assert open_weather(path, **place).location.utc_offset_h == -6.0  # type: ignore[arg-type]
 
 
 def test_a_place_that_is_told_twice(server: Serving, tmp_path: Path) -> None:
