@@ -6,10 +6,10 @@ import sys
 from pathlib import Path
 
 import pytest
-from freecool.weather.station_store import stations_folder
 
 from freecool.core.cache import cache_root
 from freecool.core.compiled import cache_folder
+from freecool.weather.station_list import stations_folder
 
 
 def test_the_setting_wins(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
