@@ -167,11 +167,11 @@ def compare_rules(
             tuned_value=tuned[name].value,
             tuned_dimension=RULES[name].tuned.dimension,
             tuned=tuned[name].outcome,
-            in_the_sun=in_the_sun[place],
-            drifted=drifted[place],
+            in_the_sun=in_the_sun[index],
+            drifted=drifted[index],
             code_changeover=_code_changeover(case, published[name]),
         )
-        for place, name in enumerate(RULES)
+        for index, name in enumerate(RULES)
     )
     return RulesCompared(
         case=case,

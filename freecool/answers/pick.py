@@ -225,7 +225,7 @@ def sweep_differential(
     if choice.best_ignoring_humidity.outcome.damp(humidity_ceiling_hours):
         proposal = _with_dew_point_limit(baseline, choice.best_ignoring_humidity, workers, cancel)
     break_even = break_even_of(case, baseline.prepared)
-    band, precool, fan = _variations(baseline, choice.told_at, workers, cancel)
+    band, precool, fan = _variations(baseline, choice.varied_at, workers, cancel)
     reasons = _reasons(candidates, choice, proposal, break_even, humidity_ceiling_hours)
     reference = "return air" if limits.from_return_air else "the set point"
     return DifferentialSweep(
@@ -276,8 +276,8 @@ class Choice:
     flat_k: tuple[float, ...]
 
     @property
-    def told_at(self) -> Candidate:
-        """What variations are told at: the pick, or what would be picked if moisture did not matter."""
+    def varied_at(self) -> Candidate:
+        """What is varied: the pick, or what would be picked if moisture did not matter."""
         return self.best or self.best_ignoring_humidity
 
 
@@ -410,14 +410,14 @@ def _with_fan_share(baseline: Baseline, chosen: Candidate, share: float) -> Vari
 
 def _as_swept(chosen: Candidate, value: float) -> Variation:
     """The variation that changes nothing: the sweep has run it."""
-    return _told(chosen.outcome, value)
+    return _as_variation(chosen.outcome, value)
 
 
 def _variation(baseline: Baseline, value: float, without: YearRun, fitted: YearRun) -> Variation:
-    return _told(answer_blocks(baseline.case, baseline.weather, without.totals, fitted.totals), value)
+    return _as_variation(answer_blocks(baseline.case, baseline.weather, without.totals, fitted.totals), value)
 
 
-def _told(found: Blocks, value: float) -> Variation:
+def _as_variation(found: Blocks, value: float) -> Variation:
     return Variation(
         value=value,
         net_kwh_saved=found.energy.net_kwh_saved,

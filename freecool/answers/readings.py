@@ -70,11 +70,11 @@ def check_readings(
     CaseError
         A reading that no air here has.
     """
-    for place, reading in (("outdoor", outdoor_c), ("return", return_c), *mixed_c):
+    for stream, reading in (("outdoor", outdoor_c), ("return", return_c), *mixed_c):
         if not READABLE_C[0] <= reading <= READABLE_C[1]:
             low, high = (format_both(bound, "temperature") for bound in READABLE_C)
             raise CaseError(
-                f"{place} air was read as {format_both(reading, 'temperature')}, expected {low} to {high}: read it "
+                f"{stream} air was read as {format_both(reading, 'temperature')}, expected {low} to {high}: read it "
                 "again, or give its unit."
             )
     sensor = case.sensors.dry_bulb_error

@@ -85,20 +85,20 @@ def run_scenarios(
     # Weather comes in tenths of a degree, so that many a sensor error changes no hour: what is alike runs once.
     alike = [_decided(zone, scenario) for scenario in scenarios]
     distinct = dict(zip(alike, scenarios, strict=True))
-    place = {key: index for index, key in enumerate(distinct)}
+    index_of = {key: index for index, key in enumerate(distinct)}
 
-    def _tell(done: int, total: int) -> None:
+    def _report(done: int, total: int) -> None:
         if progress is not None:
             progress(done * len(scenarios) // total, len(scenarios))
 
     totals = run_jobs(
         [partial(_totals, zone, unit, base, scenario) for scenario in distinct.values()],
         workers=workers,
-        progress=_tell,
+        progress=_report,
         cancel=cancel,
     )
     every = np.array(totals).reshape(len(distinct), base.totals.shape[0], len(TOTALS))
-    return every[[place[key] for key in alike]]
+    return every[[index_of[key] for key in alike]]
 
 
 def _decided(zone: Zone, scenario: Scenario) -> Hashable:
