@@ -79,7 +79,7 @@ class Collector:
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         if report.when == "call":
             kept = [value for name, value in report.user_properties if name == "outside"]
-            self._comparisons += [(place, Comparison(*texts)) for place, *texts in kept]  # type: ignore[misc]
+            self._comparisons += [(place, Comparison(*texts)) for place, *texts in kept]  # type: ignore[has-type, misc]
 
 
 @pytest.hookimpl(trylast=True)
@@ -98,7 +98,7 @@ def outside(request: pytest.FixtureRequest) -> Outside:
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
-    comparisons = [comparison for _, comparison in sorted(config.stash[COMPARISONS], key=lambda kept: kept[0])]
+    comparisons = [comparison for _, comparison in sorted(config.stash[COMPARISONS], key=lambda kept: kept[0])]  # type: ignore[index]
     if not comparisons:
         return
     text = checks_page(comparisons)

@@ -84,7 +84,7 @@ def plane_irradiance(path: Path, tilt: float, azimuth: float) -> np.ndarray:
     )["poa_global"]
     # Perez has no value without air mass, that is with the sun down: the last light comes from all the sky.
     sky_seen = (1.0 + np.cos(np.radians(tilt))) / 2.0
-    return np.where(np.isfinite(total), total, global_horizontal * (sky_seen + ALBEDO * (1.0 - sky_seen)))
+    return np.where(np.isfinite(total), total, global_horizontal * (sky_seen + ALBEDO * (1.0 - sky_seen)))  # type: ignore[no-any-return]
 
 
 @cache
@@ -114,7 +114,7 @@ def _global(rows: tuple[str, ...]) -> np.ndarray:
 
 def _diffuse(direct: np.ndarray, global_horizontal: np.ndarray, zenith_deg: np.ndarray) -> np.ndarray:
     rest = global_horizontal - direct * np.cos(np.radians(zenith_deg))
-    return np.clip(rest, 0.0, global_horizontal)
+    return np.clip(rest, 0.0, global_horizontal)  # type: ignore[no-any-return]
 
 
 @cache
@@ -126,4 +126,4 @@ def _sun(rows: tuple[str, ...]) -> pd.DataFrame:
     minutes = 60.0 * (clock // 100) + clock % 100
     days = pd.date_range(f"{YEAR}-01-01", periods=HOURS // 24, freq="D", tz="Etc/GMT+7").repeat(24)
     times = days + pd.to_timedelta(minutes, unit="min")
-    return get_solarposition(times, SITE.latitude, SITE.longitude, altitude=SITE.elevation_m)
+    return get_solarposition(times, SITE.latitude, SITE.longitude, altitude=SITE.elevation_m)  # type: ignore[no-any-return]

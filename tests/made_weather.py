@@ -25,6 +25,14 @@ def made_weather(dry_bulb_c: np.ndarray | float, dew_point_c: float) -> Weather:
         "dni_w_m2": 0.0,
         "dhi_w_m2": 0.0,
     }
-    location = Location("made by a test", 40.0, -105.0, 0.0, -7.0)
-    quality = Quality(HOURS_PER_YEAR, 0, 0, ())
-    return Weather(location, "made by a test", "CSV", pd.DataFrame(columns, index=hours), (), True, quality)
+    location = Location(name="made by a test", latitude=40.0, longitude=-105.0, elevation_m=0.0, utc_offset_h=-7.0)
+    quality = Quality(hours=HOURS_PER_YEAR, filled_hours=0, clipped_hours=0, notes=())
+    return Weather(
+        location=location,
+        source="made by a test",
+        kind="CSV",
+        frame=pd.DataFrame(columns, index=hours),
+        years=(),
+        typical=True,
+        quality=quality,
+    )

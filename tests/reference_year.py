@@ -7,14 +7,15 @@ temperature are unknowns of that system; wet bulb and apparatus dew point are bi
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from freecool.core.air import saturation_table
 from freecool.physics.cooling_unit import CoolingUnit
+from freecool.physics.damper import Damper, Fan
 from freecool.physics.rule import Limits
-from freecool.physics.year import NO_DAMPER, Damper, Fan, Hours
+from freecool.physics.year import NO_DAMPER, Hours
 from freecool.physics.zone import Element
 
 HOUR_S = 3600.0
@@ -43,7 +44,7 @@ class Room(NamedTuple):
     conductance: np.ndarray
     inputs: np.ndarray
 
-    def solve(self, x, u, extra_w_k: float = 0.0, heat_w: float = 0.0) -> np.ndarray:
+    def solve(self, x: Any, u: Any, extra_w_k: float = 0.0, heat_w: float = 0.0) -> np.ndarray:
         """Temperatures at the hour's end, with heat to the air and extra air to 0 degC."""
         matrix = np.diag(self.capacity / HOUR_S) + self.conductance
         matrix[-1, -1] += extra_w_k
@@ -51,7 +52,7 @@ class Room(NamedTuple):
         known[-1] += heat_w
         return np.linalg.solve(matrix, known)
 
-    def heat_to_hold(self, x, u, target_c: float, extra_w_k: float = 0.0, heat_w: float = 0.0) -> float:
+    def heat_to_hold(self, x: Any, u: Any, target_c: float, extra_w_k: float = 0.0, heat_w: float = 0.0) -> float:
         """Heat to the air that makes it target_c at the hour's end [W]: one more unknown, one more equation."""
         size = self.capacity.size
         matrix = np.zeros((size + 1, size + 1))
@@ -119,7 +120,7 @@ def enthalpy(t: float, w: float) -> float:
     return 1006.0 * t + w * (2_501_000.0 + 1860.0 * t)
 
 
-def bisect(function, low: float, high: float) -> float:
+def bisect(function: Any, low: float, high: float) -> float:
     """Root of a rising function."""
     for _ in range(60):
         middle = 0.5 * (low + high)

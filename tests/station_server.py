@@ -22,7 +22,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from freecool.weather.station_store import stations_folder
+from freecool.core.compiled import cache_folder
+from freecool.weather.station_list import stations_folder
 
 FAULTS = ("404", "429", "500", "hang", "reset", "truncated", "html", "empty")
 HTML = b"<!doctype html><html><body>Please sign in to this network.</body></html>"
@@ -219,6 +220,7 @@ def stations_running(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple
     state, server = serve(tmp_path_factory.mktemp("server"))
     yield state, server
     server.shutdown()
+    server.server_close()
 
 
 @pytest.fixture
@@ -231,11 +233,18 @@ def station_server(
 
     state = stations_running[0]
     state.heal()
+    share_compiled(tmp_path)
     address = f"http://127.0.0.1:{state.port}"
     monkeypatch.setenv("FREECOOL_CACHE_DIR", str(tmp_path))
     monkeypatch.setattr(meteostat.config, "stations_db_endpoints", [f"{address}/stations.db"])
     monkeypatch.setattr(hourly, "ENDPOINT", address + "/hourly/{year}/{station}.csv.gz")
     return state
+
+
+def share_compiled(folder: Path) -> None:
+    """Lend a fresh cache folder the compiled code of this one, so that no command under test compiles again."""
+    compiled = Path(cache_folder())
+    (folder / compiled.name).symlink_to(compiled)
 
 
 def kept_files() -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from typing import TYPE_CHECKING
 
 import numpy as np
 import psychrolib
@@ -14,6 +15,10 @@ from hypothesis import strategies as st
 from freecool.core import air
 from freecool.core.errors import WeatherError
 from freecool.core.units import convert, parse
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 SEA_LEVEL_PA = 101_325.0
 HANDBOOK = "ASHRAE Fundamentals ch. 1"
@@ -52,17 +57,17 @@ class TestAgainstCoolProp:
     t, rh, p = GRID
     w = air.humidity_ratio_from_relative_humidity(t, rh, p)
 
-    def test_humidity_ratio(self, outside) -> None:
+    def test_humidity_ratio(self, outside: Outside) -> None:
         second = coolprop("W", ("T", self.t + 273.15), ("R", self.rh), ("P", self.p))
         outside("humidity ratio, -20..45 °C, 5..100 % RH, largest difference [%]", COOLPROP, 0.0,
                 100.0 * np.abs(self.w / second - 1.0).max(), 0.6)  # fmt: skip
 
-    def test_enthalpy(self, outside) -> None:
+    def test_enthalpy(self, outside: Outside) -> None:
         second = coolprop("H", ("T", self.t + 273.15), ("W", self.w), ("P", self.p))
         outside("enthalpy at equal humidity ratio, largest difference [kJ/kg]", COOLPROP, 0.0,
                 np.abs(air.enthalpy(self.t, self.w) - second).max() / 1e3, 0.2)  # fmt: skip
 
-    def test_dew_point(self, outside) -> None:
+    def test_dew_point(self, outside: Outside) -> None:
         second = coolprop("D", ("T", self.t + 273.15), ("R", self.rh), ("P", self.p)) - 273.15
         got = air.dew_point_from_relative_humidity(self.t, self.rh)
         outside("dew point from relative humidity, largest difference [K]", COOLPROP, 0.0,
@@ -74,18 +79,18 @@ class TestAgainstCoolProp:
         outside("dew point from humidity ratio, largest difference of its vapour pressure [%]", COOLPROP, 0.0,
                 100.0 * np.abs(ratio - 1.0).max(), 0.6)  # fmt: skip
 
-    def test_wet_bulb(self, outside) -> None:
+    def test_wet_bulb(self, outside: Outside) -> None:
         second = coolprop("B", ("T", self.t + 273.15), ("R", self.rh), ("P", self.p)) - 273.15
         outside("wet bulb, largest difference [K]", COOLPROP, 0.0,
                 np.abs(air.wet_bulb(self.t, self.w, self.p) - second).max(), 0.03)  # fmt: skip
 
-    def test_density(self, outside) -> None:
+    def test_density(self, outside: Outside) -> None:
         volume = coolprop("V", ("T", self.t + 273.15), ("W", self.w), ("P", self.p))
         ratio = air.dry_air_density(self.t, self.w, self.p) * volume
         outside("dry-air density, largest difference [%]", COOLPROP, 0.0,
                 100.0 * np.abs(ratio - 1.0).max(), 0.1)  # fmt: skip
 
-    def test_saturation_pressure(self, outside) -> None:
+    def test_saturation_pressure(self, outside: Outside) -> None:
         t = np.arange(1.0, 61.0)
         second = PropsSI("P", "T", t + 273.15, "Q", 0, "Water")
         outside("saturation pressure, 1..60 °C, largest difference [%]", "CoolProp (IAPWS-95)", 0.0,
@@ -96,7 +101,7 @@ class TestAgainstCoolProp:
     ("dry_bulb_c", "pascal"),
     [(-20.0, 103.24), (0.0, 611.2), (5.0, 872.6), (20.0, 2339.3), (25.0, 3169.7), (50.0, 12351.3)],
 )
-def test_saturation_pressure_table(outside, dry_bulb_c: float, pascal: float) -> None:
+def test_saturation_pressure_table(outside: Outside, dry_bulb_c: float, pascal: float) -> None:
     outside(f"saturation pressure at {dry_bulb_c:g} °C [Pa]", f"{HANDBOOK} table 3, from memory",
             pascal, float(air.saturation_pressure(dry_bulb_c)), 3e-4 * pascal)  # fmt: skip
 
@@ -111,7 +116,7 @@ def test_saturation_pressure_table(outside, dry_bulb_c: float, pascal: float) ->
         (30.0, 27.329, 99.983),
     ],
 )
-def test_saturated_air_table(outside, dry_bulb_c: float, grams: float, kilojoules: float) -> None:
+def test_saturated_air_table(outside: Outside, dry_bulb_c: float, grams: float, kilojoules: float) -> None:
     source = f"{HANDBOOK} table 2 (real gas), from memory"
     w = float(air.humidity_ratio_from_dew_point(dry_bulb_c, SEA_LEVEL_PA))
     outside(f"saturated air at {dry_bulb_c:g} °C [g/kg]", source, grams, 1e3 * w, 0.006 * grams)
@@ -126,7 +131,7 @@ ENTHALPY_ROUNDING = 0.02
 
 
 @pytest.mark.parametrize(("feet", "expected"), [(0, 28.11), (6000, 30.66)])
-def test_enthalpy_of_the_altitude_limit(outside, feet: int, expected: float) -> None:
+def test_enthalpy_of_the_altitude_limit(outside: Outside, feet: int, expected: float) -> None:
     p = float(air.pressure_at_elevation(parse(f"{feet} ft", "length")))
     w = float(air.humidity_ratio_from_relative_humidity(fahrenheit(75), 0.5, p))
     outside(f"75 °F, 50 % RH at {feet:,} ft [Btu/lb]", "ASHRAE 90.1-2010 table 6.5.1.1.3, note", expected,
@@ -134,24 +139,24 @@ def test_enthalpy_of_the_altitude_limit(outside, feet: int, expected: float) -> 
 
 
 @pytest.mark.parametrize(("dry_bulb_f", "dew_point_f", "expected"), [(76.8, 36.3, 23.35), (73.4, 69.6, 34.63)])
-def test_enthalpy_of_test_weather(outside, dry_bulb_f: float, dew_point_f: float, expected: float) -> None:
+def test_enthalpy_of_test_weather(outside: Outside, dry_bulb_f: float, dew_point_f: float, expected: float) -> None:
     w = float(air.humidity_ratio_from_dew_point(fahrenheit(dew_point_f), SEA_LEVEL_PA))
     outside(f"{dry_bulb_f} °F, dew point {dew_point_f} °F [Btu/lb]", "ASHRAE 140 section 11 weather points",
             expected, btu_lb(dry_bulb_f, w), ENTHALPY_ROUNDING)  # fmt: skip
 
 
 @pytest.mark.parametrize(("dry_bulb_f", "grains", "expected"), [(76, 68, 28.87), (78, 60, 28.11)])
-def test_enthalpy_by_the_ip_equation(outside, dry_bulb_f: float, grains: float, expected: float) -> None:
+def test_enthalpy_by_the_ip_equation(outside: Outside, dry_bulb_f: float, grains: float, expected: float) -> None:
     outside(f"{dry_bulb_f} °F, {grains} gr/lb [Btu/lb]", f"{HANDBOOK} eq. 30 IP", expected,
             btu_lb(dry_bulb_f, grains / GRAINS_PER_POUND), ENTHALPY_ROUNDING)  # fmt: skip
 
 
-def test_enthalpy_limit_in_si(outside) -> None:
+def test_enthalpy_limit_in_si(outside: Outside) -> None:
     outside("28 Btu/lb above 0 °F as enthalpy above 0 °C [kJ/kg]", f"{HANDBOOK} eq. 30 IP and SI", 47.25,
             parse("28 Btu/lb", "specific_enthalpy") / 1e3, ENTHALPY_ROUNDING * 2.326)  # fmt: skip
 
 
-def test_grains_and_dew_point(outside) -> None:
+def test_grains_and_dew_point(outside: Outside) -> None:
     source = "common psychrometric chart pair, rounded; no source"
     grains = GRAINS_PER_POUND * float(air.humidity_ratio_from_dew_point(fahrenheit(55), SEA_LEVEL_PA))
     outside("humidity ratio at dew point 55 °F [gr/lb]", source, 65.0, grains, 1.0)
@@ -159,7 +164,7 @@ def test_grains_and_dew_point(outside) -> None:
     outside("dew point at 65 gr/lb [°F]", source, 55.0, convert(dew_point, "temperature", "F"), 0.5)
 
 
-def test_trade_air_constants(outside) -> None:
+def test_trade_air_constants(outside: Outside) -> None:
     source = "0.075 lb/ft3 x 60 x 0.24: common practice, no source"
     density = float(air.dry_air_density(fahrenheit(70), 0.0, SEA_LEVEL_PA))
     outside("density of standard air [lb/ft3]", source, 0.075, density / 0.45359237 * 0.3048**3, 5e-4)
@@ -173,12 +178,12 @@ def test_trade_air_constants(outside) -> None:
     outside("1,200 cfm at 20 °F [Btu/h]", source, 25_920.0, 1200 * 20 * factor, 1200 * 20 * 0.005)
 
 
-def test_density_at_altitude(outside) -> None:
+def test_density_at_altitude(outside: Outside) -> None:
     ratio = float(air.pressure_at_elevation(parse("5000 ft", "length"))) / SEA_LEVEL_PA
     outside("density ratio at 5,000 ft", f"{HANDBOOK} eq. 3 (standard atmosphere)", 0.832, ratio, 5e-4)
 
 
-def test_mixing_two_airstreams(outside) -> None:
+def test_mixing_two_airstreams(outside: Outside) -> None:
     """3 kg/s at 24 °C and 0.010 with 1 kg/s at 35 °C and 0.018, by balances of water and of enthalpy."""
     w = (3 * 0.010 + 1 * 0.018) / 4
     h = (3 * float(air.enthalpy(24.0, 0.010)) + float(air.enthalpy(35.0, 0.018))) / 4
@@ -190,7 +195,7 @@ def test_mixing_two_airstreams(outside) -> None:
 
 
 @pytest.mark.parametrize(("rh", "dew_point_f"), [(0.8, 60.1), (1.0, 62.3)])
-def test_an_enthalpy_limit_is_no_dew_point_limit(outside, rh: float, dew_point_f: float) -> None:
+def test_an_enthalpy_limit_is_no_dew_point_limit(outside: Outside, rh: float, dew_point_f: float) -> None:
     """The dry bulb at which air of this humidity reaches 28 Btu/lb, by bisection, and its dew point."""
     limit = parse("28 Btu/lb", "specific_enthalpy")
     low, high = 10.0, 30.0
@@ -285,7 +290,7 @@ def test_pressure_in_another_unit_is_refused(pressure_pa: float) -> None:
         lambda p: air.dry_air_density(20.0, 0.007, p),
     ):
         with pytest.raises(WeatherError, match="pascal"):
-            refused(np.array([101_325.0, pressure_pa]))
+            refused(np.array([101_325.0, pressure_pa]))  # type: ignore[no-untyped-call]
 
 
 @pytest.mark.parametrize("missing", [float("nan"), float("inf")])
@@ -304,4 +309,4 @@ def test_missing_values_are_refused(missing: float) -> None:
         lambda x: air.dry_air_density(x, 0.007, SEA_LEVEL_PA),
     ):
         with pytest.raises(WeatherError, match="missing"):
-            refused(gap)
+            refused(gap)  # type: ignore[no-untyped-call]

@@ -7,7 +7,8 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from typing import NamedTuple
+from pathlib import Path
+from typing import Any, NamedTuple
 
 import pytest
 from test_batch_kill import write_sites
@@ -32,7 +33,7 @@ def dask(*words: str) -> subprocess.Popen[bytes]:
     )  # fmt: skip
 
 
-def wait_until(true, what: str) -> None:
+def wait_until(true: Any, what: str) -> None:
     deadline = time.monotonic() + PATIENCE_SECONDS
     while not true():
         assert time.monotonic() < deadline, what
@@ -40,7 +41,7 @@ def wait_until(true, what: str) -> None:
 
 
 @pytest.fixture
-def cluster(tmp_path) -> Iterator[Cluster]:
+def cluster(tmp_path: Path) -> Iterator[Cluster]:
     """A scheduler and two workers, three processes on the loopback."""
     from distributed import Client
 
@@ -71,7 +72,7 @@ def cluster(tmp_path) -> Iterator[Cluster]:
             process.wait()
 
 
-def test_a_cluster_that_loses_a_worker_gives_what_one_machine_gives(cluster, tmp_path):
+def test_a_cluster_that_loses_a_worker_gives_what_one_machine_gives(cluster: Any, tmp_path: Path) -> None:
     sites = write_sites(tmp_path / "sites.csv", 40)
     run_batch(sites, tmp_path / "local.csv", workers=1)
     killed = []
@@ -86,7 +87,7 @@ def test_a_cluster_that_loses_a_worker_gives_what_one_machine_gives(cluster, tmp
     assert (tmp_path / "cluster.csv").read_bytes() == (tmp_path / "local.csv").read_bytes()
 
 
-def test_a_lost_cluster_is_said_and_the_batch_goes_on_elsewhere(cluster, tmp_path):
+def test_a_lost_cluster_is_said_and_the_batch_goes_on_elsewhere(cluster: Any, tmp_path: Path) -> None:
     from distributed import Client
 
     sites = write_sites(tmp_path / "sites.csv", 20)
@@ -103,21 +104,21 @@ def test_a_lost_cluster_is_said_and_the_batch_goes_on_elsewhere(cluster, tmp_pat
     assert (tmp_path / "cluster.csv").read_bytes() == (tmp_path / "local.csv").read_bytes()
 
 
-def test_workers_of_another_version_are_refused(cluster, tmp_path, monkeypatch):
+def test_workers_of_another_version_are_refused(cluster: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("freecool.batch.run.__version__", "9.9")
     sites = write_sites(tmp_path / "sites.csv", 2)
     with pytest.raises(BatchError, match=r"expected 9\.9: install the same version everywhere"):
         run_batch(sites, tmp_path / "results.csv", scheduler=cluster.address)
 
 
-def test_an_address_where_nobody_answers_is_said(tmp_path, monkeypatch):
+def test_an_address_where_nobody_answers_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("freecool.batch.workers.CONNECT_SECONDS", 1)
     sites = write_sites(tmp_path / "sites.csv", 2)
     with pytest.raises(BatchError, match="no scheduler with a worker answered there"):
         run_batch(sites, tmp_path / "results.csv", scheduler="tcp://127.0.0.1:9")
 
 
-def test_without_dask_a_sentence_says_what_to_install(tmp_path, monkeypatch):
+def test_without_dask_a_sentence_says_what_to_install(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "distributed", None)
     sites = write_sites(tmp_path / "sites.csv", 2)
     with pytest.raises(BatchError, match=r"pip install 'freecool\[batch\]'"):

@@ -5,18 +5,24 @@ from __future__ import annotations
 import contextlib
 import os
 import random
+import shutil
 import signal
+import sqlite3
 import subprocess
 import sys
+import tempfile
 import time
+from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import psutil
 import pytest
 from stress import amount
 
 from freecool.batch import workers
-from freecool.batch.row import Task, answer
+from freecool.batch.ledger import DATABASE, ledger_folder
+from freecool.batch.row import RowTask, answer
 
 SITES = amount(60, 120)
 KILLS = amount(3, 20)
@@ -65,7 +71,7 @@ def finish(run: subprocess.Popen[str]) -> None:
 
 
 @pytest.fixture(scope="module")
-def whole(tmp_path_factory) -> tuple[Path, float]:
+def whole(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, float]:
     """The results of a batch that was left in peace, beside its list, and how long it took."""
     folder = tmp_path_factory.mktemp("whole")
     sites, out = write_sites(folder / "sites.csv"), folder / "whole.csv"
@@ -77,8 +83,15 @@ def whole(tmp_path_factory) -> tuple[Path, float]:
 
 
 def rows_kept(out: Path) -> int:
-    log = out.with_name(f"{out.name}.part") / "rows.log"
-    return log.read_bytes().count(b"\n") if log.exists() else 0
+    """How many rows a ledger holds: of a copy, since a batch keeps its ledger to itself while it runs."""
+    with tempfile.TemporaryDirectory() as folder:
+        try:
+            copied = shutil.copytree(ledger_folder(out), Path(folder, "copy"))
+            with closing(sqlite3.connect(f"file:{copied / DATABASE}?mode=rw", uri=True)) as database:
+                return int(database.execute("SELECT count(*) FROM rows").fetchone()[0])
+        except (OSError, shutil.Error, sqlite3.Error):
+            # It has not begun, or was copied while it changed.
+            return 0
 
 
 def wait_for_rows_or_end(run: subprocess.Popen[str], out: Path, rows: int) -> None:
@@ -87,7 +100,7 @@ def wait_for_rows_or_end(run: subprocess.Popen[str], out: Path, rows: int) -> No
         time.sleep(0.01)
 
 
-def test_killed_at_random_moments_it_ends_the_same(whole, tmp_path):
+def test_killed_at_random_moments_it_ends_the_same(whole: Any, tmp_path: Path) -> None:
     reference, seconds = whole
     sites = reference.with_name("sites.csv")
     moments = random.Random(7)
@@ -126,7 +139,7 @@ def wait_for_rows(run: subprocess.Popen[str], out: Path, rows: int) -> None:
         time.sleep(0.01)
 
 
-def test_a_killed_worker_is_replaced_and_its_rows_are_done_again(whole, tmp_path):
+def test_a_killed_worker_is_replaced_and_its_rows_are_done_again(whole: Any, tmp_path: Path) -> None:
     reference, _ = whole
     out = tmp_path / "results.csv"
     run = started(reference.with_name("sites.csv"), out)
@@ -136,7 +149,7 @@ def test_a_killed_worker_is_replaced_and_its_rows_are_done_again(whole, tmp_path
     assert out.read_bytes() == reference.read_bytes()
 
 
-def test_workers_end_with_a_parent_that_was_killed(whole, tmp_path):
+def test_workers_end_with_a_parent_that_was_killed(whole: Any, tmp_path: Path) -> None:
     reference, _ = whole
     out = tmp_path / "results.csv"
     run = started(reference.with_name("sites.csv"), out)
@@ -149,7 +162,7 @@ def test_workers_end_with_a_parent_that_was_killed(whole, tmp_path):
     assert alive == []
 
 
-def test_an_interrupt_says_how_to_go_on(whole, tmp_path):
+def test_an_interrupt_says_how_to_go_on(whole: Any, tmp_path: Path) -> None:
     reference, _ = whole
     sites, out = reference.with_name("sites.csv"), tmp_path / "results.csv"
     run = started(sites, out)
@@ -163,14 +176,16 @@ def test_an_interrupt_says_how_to_go_on(whole, tmp_path):
     assert out.read_bytes() == reference.read_bytes()
 
 
-def deadly(task: Task) -> list:
+def deadly(task: RowTask) -> list[Any]:
     """Answers a row, unless the row is one that takes its process along."""
     if task.site.cells["name"] == "Site 3":
         os.kill(os.getpid(), signal.SIGKILL)
     return answer(task)
 
 
-def test_a_row_that_kills_its_workers_is_told_and_the_others_go_on(tmp_path, monkeypatch):
+def test_a_row_that_kills_its_workers_is_told_and_the_others_go_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     from freecool.batch import run_batch
 
     monkeypatch.setattr(workers, "answer", deadly)
@@ -178,6 +193,6 @@ def test_a_row_that_kills_its_workers_is_told_and_the_others_go_on(tmp_path, mon
     summary = run_batch(sites, tmp_path / "results.csv", workers=2)
     lines = (tmp_path / "results.csv").read_text().splitlines()
     # Sites 4 and 9 have a flow in degrees.
-    assert (summary.rows, summary.errors) == (12, 3)
+    assert (summary.rows, summary.errors) == (12, 3)  # type: ignore[union-attr]
     assert "sites.csv row 5: its worker died over it twice" in lines[4]
     assert sum("its worker died" in line for line in lines) == 1

@@ -6,15 +6,23 @@ No coefficient is tuned on any of these. The cell's own inputs: no furniture, in
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 
 from freecool.answers.prepare import drive_inputs
 from freecool.physics.cooling_unit import rated_unit
-from freecool.physics.year import Fan, Hours, Zone, simulate
+from freecool.physics.damper import Fan
+from freecool.physics.year import Hours, Zone, simulate
 from freecool.physics.zone import Element, Splits, element_network, five_resistance_network, merge, modes_of
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 SOURCE = "ASHRAE 140-2007..2017, DRYCOLD"
 # Wall, floor, roof: resistance, areal capacity, class.
@@ -69,9 +77,9 @@ DENVER_2020 = {
 def cell(weight: str) -> list[Element]:
     wall, floor, roof = CELLS[weight]
 
-    def opaque(area, part, sky_share, plane):
+    def opaque(area: Any, part: Any, sky_share: Any, plane: Any) -> Any:
         sun = (((*plane, area * 0.6),)) if plane else ()
-        return Element(area, *part, INSIDE_CONVECTION, sky_share, "air", sun)
+        return Element(area, *part, INSIDE_CONVECTION, sky_share, "air", sun)  # type: ignore[call-arg]
 
     elements = [opaque(area, wall, 0.5, (90.0, azimuth)) for area, azimuth in WALLS]
     elements += [opaque(48.0, roof, 1.0, (0.0, 180.0)), opaque(48.0, floor, 0.0, None)]
@@ -80,7 +88,7 @@ def cell(weight: str) -> list[Element]:
     return merge(elements)
 
 
-def run(case: str, weather, on_plane, second: bool = False):
+def run(case: str, weather: Any, on_plane: Any, second: bool = False) -> Any:
     """Hourly table of a case on the element network, or on the second one."""
     heavy, night_air, free = case[0] == "9", case[1:3] == "50", case.endswith("FF")
     elements = cell("heavy" if heavy else "light")
@@ -130,7 +138,7 @@ def run(case: str, weather, on_plane, second: bool = False):
 
 
 @pytest.fixture(scope="module")
-def drycold(shared_weather):
+def drycold(shared_weather: Callable[[str], Path]) -> Any:
     from drycold import plane_irradiance, read_drycold
 
     path = shared_weather("DRYCOLD.TMY")
@@ -139,13 +147,15 @@ def drycold(shared_weather):
     return cache(lambda case, second=False: run(case, weather, planes, second))
 
 
-def annual(year) -> tuple[float, float]:
+def annual(year: Any) -> tuple[float, float]:
     """Heating and cooling [MWh]."""
     return float(year.total("heating_j")[0]) / 3.6e9, float(year.total("cooling_j")[0]) / 3.6e9
 
 
 @pytest.mark.parametrize(("case", "heat_low", "heat_high", "cool_low", "cool_high"), HEATING_COOLING)
-def test_annual_energy(case, heat_low, heat_high, cool_low, cool_high, drycold, outside):
+def test_annual_energy(
+    case: Any, heat_low: Any, heat_high: Any, cool_low: Any, cool_high: Any, drycold: Any, outside: Outside
+) -> None:
     heating, cooling = annual(drycold(case))
     if case in ISO_52016:
         for name, published, got in zip(("heating", "cooling"), ISO_52016[case], (heating, cooling), strict=True):
@@ -154,19 +164,21 @@ def test_annual_energy(case, heat_low, heat_high, cool_low, cool_high, drycold, 
     outside.within(f"case {case} cooling MWh", SOURCE, cool_low, cool_high, cooling)
 
 
-def test_saving_by_night_air_in_heavy_cell(drycold, outside):
+def test_saving_by_night_air_in_heavy_cell(drycold: Any, outside: Outside) -> None:
     saving = annual(drycold("900"))[1] - annual(drycold("950"))[1]
     outside.within("night air saves, 900 - 950, MWh", SOURCE, 1.75, 2.83, saving)
 
 
-def test_saving_by_night_air_in_light_cell(drycold, outside):
+def test_saving_by_night_air_in_light_cell(drycold: Any, outside: Outside) -> None:
     """Pass mark fixed beforehand: within 10 % of the published range."""
     saving = annual(drycold("600"))[1] - annual(drycold("650"))[1]
     outside.within("night air saves, 600 - 650, MWh (1.28-1.42 by 10 %)", SOURCE, 1.28 * 0.9, 1.42 * 1.1, saving)
 
 
 @pytest.mark.parametrize(("case", "max_low", "max_high", "min_low", "min_high"), FREE_FLOAT)
-def test_free_float(case, max_low, max_high, min_low, min_high, drycold, outside):
+def test_free_float(
+    case: Any, max_low: Any, max_high: Any, min_low: Any, min_high: Any, drycold: Any, outside: Outside
+) -> None:
     """Pass mark fixed beforehand: within 1.0 K of the published range."""
     indoor = drycold(case).column("indoor_c")
     outside.within(f"{case} maximum degC (range by 1 K)", SOURCE, max_low - 1.0, max_high + 1.0, float(indoor.max()))
@@ -174,20 +186,22 @@ def test_free_float(case, max_low, max_high, min_low, min_high, drycold, outside
 
 
 @pytest.mark.parametrize(("case", "low", "high"), PEAK_COOLING_KW)
-def test_peak_cooling(case, low, high, drycold, outside):
+def test_peak_cooling(case: Any, low: Any, high: Any, drycold: Any, outside: Outside) -> None:
     got = float(drycold(case).column("cooling_w").max()) / 1000.0
     outside.within(f"case {case} peak cooling kW", SOURCE, low, high, got)
 
 
 @pytest.mark.parametrize(("case", "heat_low", "heat_high", "cool_low", "cool_high"), HEATING_COOLING)
-def test_annual_energy_of_the_second_network(case, heat_low, heat_high, cool_low, cool_high, drycold, outside):
+def test_annual_energy_of_the_second_network(
+    case: Any, heat_low: Any, heat_high: Any, cool_low: Any, cool_high: Any, drycold: Any, outside: Outside
+) -> None:
     heating, cooling = annual(drycold(case, True))
     outside.within(f"5R1C case {case} heating MWh", SOURCE, heat_low, heat_high, heating)
     outside.within(f"5R1C case {case} cooling MWh", SOURCE, cool_low, cool_high, cooling)
 
 
 @pytest.fixture(scope="module")
-def denver(shared_weather):
+def denver(shared_weather: Callable[[str], Path]) -> Any:
     from freecool.weather import Sun, open_weather
 
     weather = open_weather(str(shared_weather("USA_CO_Denver.Intl.AP.725650_TMY3.epw")))
@@ -196,7 +210,7 @@ def denver(shared_weather):
 
 
 @pytest.mark.parametrize("case", ["650", "950"])
-def test_heating_in_denver_with_night_air(case, denver, outside):
+def test_heating_in_denver_with_night_air(case: str, denver: Any, outside: Outside) -> None:
     outside.within(f"case {case} heating MWh", SOURCE_2020, *DENVER_2020[case][:2], denver(case)[0])
 
 
@@ -206,7 +220,7 @@ def test_heating_in_denver_with_night_air(case, denver, outside):
     [("600", "heating"), ("600", "cooling"), ("650", "cooling"), ("900", "heating"), ("900", "cooling"),
      ("950", "cooling")],
 )  # fmt: skip
-def test_annual_energy_in_denver(case, what, denver, outside):
+def test_annual_energy_in_denver(case: str, what: str, denver: Any, outside: Outside) -> None:
     place = ("heating", "cooling").index(what)
     low, high = DENVER_2020[case][2 * place : 2 * place + 2]
     outside.within(f"case {case} {what} MWh", SOURCE_2020, low, high, denver(case)[place])

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Any
+
 import pytest
 from pydantic import BaseModel
 
@@ -37,20 +40,20 @@ def test_preset_named_by_option_beats_the_one_in_the_file() -> None:
 @pytest.mark.parametrize(
     ("units", "number", "celsius"), [("ip", 77, 25.0), ("si", 25, 25.0), ("si", "77F", 25.0), ("ip", "25C", 25.0)]
 )
-def test_a_bare_number_takes_the_unit_system(units, number, celsius) -> None:
-    case = make_case({"schedule": {"cooling": number}}, units=units)
+def test_a_bare_number_takes_the_unit_system(units: str, number: Any, celsius: float) -> None:
+    case = make_case({"schedule": {"cooling": number}}, units=units)  # type: ignore[arg-type]
     assert case.schedule.cooling == pytest.approx(celsius)
     assert case.rule.differential == pytest.approx(5.0 / 1.8), "a default with a unit must not change with the system"
 
 
 @pytest.mark.parametrize("units", ["ip", "si"])
 @pytest.mark.parametrize("preset", list(PRESETS))
-def test_presets_do_not_depend_on_the_unit_system(preset, units) -> None:
-    assert make_case(preset=preset, units=units) == make_case(preset=preset)
+def test_presets_do_not_depend_on_the_unit_system(preset: Any, units: str) -> None:
+    assert make_case(preset=preset, units=units) == make_case(preset=preset)  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize("preset", list(PRESETS))
-def test_every_preset_gives_an_answer(preset) -> None:
+def test_every_preset_gives_an_answer(preset: Any) -> None:
     answer = estimate(make_case(preset=preset), open_weather("demo:mixed-inland"))
     assert answer.hours.cooling > 0.0
     assert answer.hours.unmet < 300.0
@@ -87,10 +90,10 @@ BAD = {
 
 
 @pytest.mark.parametrize("name", BAD)
-def test_a_mistake_gets_a_plain_sentence(name) -> None:
+def test_a_mistake_gets_a_plain_sentence(name: Any) -> None:
     told, said = BAD[name]
     with pytest.raises(CaseError) as caught:
-        make_case(told, where="mine.toml")
+        make_case(told, where="mine.toml")  # type: ignore[arg-type]
     text = str(caught.value)
     assert text.startswith("mine.toml: ")
     assert said in text
@@ -105,7 +108,7 @@ def test_all_faults_come_in_one_message() -> None:
     assert all(place in str(caught.value) for place in ("fan.flow", "money.price", "damper.leekage"))
 
 
-def test_case_files(tmp_path) -> None:
+def test_case_files(tmp_path: Path) -> None:
     good = tmp_path / "good.toml"
     good.write_text('preset = "shop"\n[rule]\ndifferential = "4F"\n', encoding="utf-8-sig")
     assert make_case(read_case_file(good)).rule.differential == pytest.approx(4.0 / 1.8)
@@ -124,7 +127,7 @@ def test_case_files(tmp_path) -> None:
 
 
 @pytest.mark.parametrize("place", list(SOURCES))
-def test_every_source_belongs_to_a_key(place) -> None:
+def test_every_source_belongs_to_a_key(place: Any) -> None:
     part: BaseModel = make_case()
     for piece in place.split("."):
         assert piece in type(part).model_fields, place
@@ -135,7 +138,7 @@ def test_every_source_belongs_to_a_key(place) -> None:
 @pytest.mark.parametrize(
     ("hours", "count", "first"), [("7-18", 11, 7), ("22-6", 8, 22), ("0-24", 24, 0), ("9", 1, 9), ("6-8,17-22", 7, 6)]
 )
-def test_occupied_hours(hours, count, first) -> None:
+def test_occupied_hours(hours: str, count: int, first: int) -> None:
     found = make_case({"schedule": {"occupied_hours": hours}}).schedule.hours()
     assert len(found) == count
     assert first in found
@@ -145,7 +148,7 @@ def test_occupied_hours(hours, count, first) -> None:
     ("days", "expected"),
     [("mon-fri", {0, 1, 2, 3, 4}), ("sat-mon", {5, 6, 0}), ("wed", {2}), ("mon-sun", set(range(7)))],
 )
-def test_occupied_days(days, expected) -> None:
+def test_occupied_days(days: str, expected: Any) -> None:
     assert make_case({"schedule": {"occupied_days": days}}).schedule.days() == expected
 
 
@@ -159,4 +162,4 @@ def test_resolved_case_names_its_units() -> None:
 def test_a_case_cannot_be_changed_behind_an_answer() -> None:
     case: Case = make_case()
     with pytest.raises(ValueError, match="frozen"):
-        case.schedule.cooling = 20.0
+        case.schedule.cooling = 20.0  # type: ignore[misc]

@@ -7,8 +7,9 @@ import gc
 import io
 import json
 import sys
+from collections.abc import Callable
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import pandas as pd
 import pytest
@@ -45,11 +46,11 @@ def freecool(*arguments: str) -> Run:
     return Run(int(str(code)), output.getvalue(), errors.getvalue())
 
 
-def answer(*arguments: str) -> dict:
+def answer(*arguments: str) -> dict[str, Any]:
     """The JSON answer of ``freecool value``."""
     run = freecool("value", *arguments, "--json")
     assert run.code == 0, run.errors
-    return json.loads(run.output)
+    return json.loads(run.output)  # type: ignore[no-any-return]
 
 
 def refused(*arguments: str) -> str:
@@ -73,12 +74,12 @@ def write_year(path: Path, heading: str, dry_bulb: float, swing: float) -> Path:
     return path
 
 
-def test_help_lists_value_and_version_is_told():
+def test_help_lists_value_and_version_is_told() -> None:
     assert "value" in freecool("--help").output
     assert freecool("--version") == Run(0, f"freecool {__version__}\n", "")
 
 
-def test_without_weather_it_says_invented_demo():
+def test_without_weather_it_says_invented_demo() -> None:
     run = freecool("value")
     assert run.code == 0
     first = run.output.splitlines()[0]
@@ -87,34 +88,34 @@ def test_without_weather_it_says_invented_demo():
     assert answer()["weather"]["invented"] is True
 
 
-def test_with_weather_it_does_not_say_that_none_was_given(shared_weather):
+def test_with_weather_it_does_not_say_that_none_was_given(shared_weather: Callable[[str], Path]) -> None:
     run = freecool("value", str(shared_weather("USA_CO_Golden-NREL.724666_TMY3.epw")))
     assert run.code == 0
     assert "No weather was given" not in run.output
     assert "INVENTED" not in run.output
 
 
-def test_the_answer_carries_its_cautions():
+def test_the_answer_carries_its_cautions() -> None:
     output = freecool("value", DESERT).output
     for words in ("An estimate, not a design", "licensed technicians", "combustion-appliance draft", "mould"):
         assert words in output
 
 
-def test_json_is_one_object_and_nothing_else():
+def test_json_is_one_object_and_nothing_else() -> None:
     run = freecool("value", "--json")
     assert run.errors == ""
     assert isinstance(json.loads(run.output), dict)
     assert (run.output[0], run.output.rstrip()[-1]) == ("{", "}")
 
 
-def test_text_and_json_tell_the_same():
+def test_text_and_json_tell_the_same() -> None:
     energy = answer(DESERT)["energy"]
     output = freecool("value", DESERT).output
     assert f"{energy['net_kwh_saved']:,.0f} kWh" in output
     assert f"of {energy['compressor_kwh_without']:,.0f}" in output
 
 
-def test_hourly_tables_round_trip(tmp_path):
+def test_hourly_tables_round_trip(tmp_path: Path) -> None:
     csv, parquet = tmp_path / "hours.csv", tmp_path / "hours.parquet"
     told = answer(DESERT, "--hourly", str(csv))
     answer(DESERT, "--hourly", str(parquet))
@@ -133,7 +134,7 @@ def test_hourly_tables_round_trip(tmp_path):
     assert table["permitted"].sum() == told["hours"]["permitted"]
 
 
-def test_precedence_is_option_then_case_then_preset(tmp_path):
+def test_precedence_is_option_then_case_then_preset(tmp_path: Path) -> None:
     file = tmp_path / "case.toml"
     file.write_text('preset = "small-office"\n[fan]\npower = "0.6 W/cfm"\n[money]\nprice = 0.2\n')
     preset = answer(DESERT, "--building", "small-office")["inputs"]
@@ -145,7 +146,7 @@ def test_precedence_is_option_then_case_then_preset(tmp_path):
     assert answer(DESERT, "--case", str(file), "--building", "shop")["inputs"]["building"] == "shop"
 
 
-def test_set_reaches_any_key_and_an_option_of_its_own_may_be_cleared(tmp_path):
+def test_set_reaches_any_key_and_an_option_of_its_own_may_be_cleared(tmp_path: Path) -> None:
     told = answer(DESERT, "--set", "building.floor_area=100m2", "--set", "damper.integrated=false")["inputs"]["case"]
     assert told["building"]["floor_area_m2"] == pytest.approx(100.0)
     assert told["damper"]["integrated"] is False
@@ -153,13 +154,13 @@ def test_set_reaches_any_key_and_an_option_of_its_own_may_be_cleared(tmp_path):
     assert office["schedule"]["cooling_unoccupied_c"] is None
 
 
-def test_setpoint_alone_is_constant():
+def test_setpoint_alone_is_constant() -> None:
     office = answer(DESERT, "--building", "small-office", "--setpoint", "74F")["inputs"]["case"]["schedule"]
     assert office["cooling_c"] == pytest.approx((74 - 32) / 1.8)
     assert office["cooling_unoccupied_c"] is None
 
 
-def test_si_units_read_a_bare_number_and_echo_it():
+def test_si_units_read_a_bare_number_and_echo_it() -> None:
     run = freecool("value", DESERT, "--units", "si", "--setpoint", "24", "--differential", "3")
     assert "cools to 24 °C" in run.output
     assert "outdoor air at least 3 K below the set point" in run.output
@@ -169,19 +170,19 @@ def test_si_units_read_a_bare_number_and_echo_it():
     assert "outdoor air at least 4 °F below the set point" in ip.output
 
 
-def test_an_answer_does_not_depend_on_the_units_it_was_asked_in():
+def test_an_answer_does_not_depend_on_the_units_it_was_asked_in() -> None:
     ip = answer(DESERT, "--setpoint", "75.2F", "--differential", "5.4F")
     si = answer(DESERT, "--units", "si", "--setpoint", "24", "--differential", "3")
     assert ip["energy"]["net_kwh_saved"] == pytest.approx(si["energy"]["net_kwh_saved"], rel=1e-6)
 
 
-def test_a_missing_file_is_named():
+def test_a_missing_file_is_named() -> None:
     text = refused("no-such-file.epw")
     assert "no-such-file.epw" in text
     assert "no such file" in text
 
 
-def test_a_text_that_is_no_weather_is_refused(tmp_path):
+def test_a_text_that_is_no_weather_is_refused(tmp_path: Path) -> None:
     file = tmp_path / "letter.txt"
     file.write_text("Dear customer,\nthank you.\n")
     text = refused(str(file))
@@ -189,7 +190,7 @@ def test_a_text_that_is_no_weather_is_refused(tmp_path):
     assert "EPW" in text
 
 
-def test_a_weather_file_cut_at_half_is_refused(tmp_path, shared_weather):
+def test_a_weather_file_cut_at_half_is_refused(tmp_path: Path, shared_weather: Callable[[str], Path]) -> None:
     whole = shared_weather("USA_CO_Denver.Intl.AP.725650_TMY3.epw").read_bytes()
     file = tmp_path / "half.epw"
     file.write_bytes(whole[: len(whole) // 2])
@@ -198,14 +199,14 @@ def test_a_weather_file_cut_at_half_is_refused(tmp_path, shared_weather):
     assert "cut off" in text
 
 
-def test_fahrenheit_declared_as_celsius_is_refused(tmp_path):
+def test_fahrenheit_declared_as_celsius_is_refused(tmp_path: Path) -> None:
     text = refused(str(write_year(tmp_path / "site.csv", "dry_bulb_c", 75.0, 15.0)))
     assert "row 6 (1 January 00:00)" in text
     assert "°F" in text
     assert "dry_bulb_f" in text
 
 
-def test_the_same_file_declared_as_fahrenheit_is_read(tmp_path):
+def test_the_same_file_declared_as_fahrenheit_is_read(tmp_path: Path) -> None:
     told = answer(str(write_year(tmp_path / "site.csv", "dry_bulb_f", 75.0, 15.0)))
     assert told["weather"]["hours"] == 8760
     assert told["weather"]["years"] == [2023]
@@ -214,13 +215,15 @@ def test_the_same_file_declared_as_fahrenheit_is_read(tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        (("--setpoint", "750"), ("750 °F", "50 °F to 95 °F")),
+        (("--setpoint", "750"), ("--setpoint is '750'", "750 °F", "50 °F to 95 °F")),
         (("--setpoint", "75cfm"), ("75cfm", "not a unit of temperature")),
         (("--flow", "1200F"), ("1200F", "not a unit of flow")),
         (("--building", "detached-house"), ("detached-house", "did you mean 'detached-house-")),
         (("--rule", "enthalpy"), ("enthalpy", "fixed-enthalpy")),
         (("--set", "rubbish"), ("rubbish", "KEY=VALUE")),
         (("--set", "building.flor_area=1"), ("building.flor_area", "did you mean 'floor_area'?")),
+        (("--set", "schedule.cooling=750"), ("schedule.cooling is '750'",)),
+        (("--flow", "1cfm", "--set", "fan.flow=2cfm"), ("fan.flow is '2cfm'",)),
         (("--set", "fan.flow=10000cfm"), ("10,000 cfm", "3 ton")),
         (("--units", "metric"), ("metric", "ip or si")),
         (("--zone", "9Z"), ("9Z",)),
@@ -233,12 +236,12 @@ def test_the_same_file_declared_as_fahrenheit_is_read(tmp_path):
     ],
     ids=lambda item: " ".join(item) if item and item[0].startswith(("-", "demo", "near")) else "",
 )
-def test_a_mistake_ends_in_one_sentence(arguments, words):
+def test_a_mistake_ends_in_one_sentence(arguments: Any, words: Any) -> None:
     text = refused(*arguments)
     assert [word for word in words if word not in text] == []
 
 
-def test_an_unknown_key_in_a_case_file_names_file_key_and_what_was_meant(tmp_path):
+def test_an_unknown_key_in_a_case_file_names_file_key_and_what_was_meant(tmp_path: Path) -> None:
     file = tmp_path / "bakery.toml"
     file.write_text('[money]\npirce = 0.2\n[fan]\nmode = "always"\n')
     text = refused("--case", str(file))
@@ -247,27 +250,27 @@ def test_an_unknown_key_in_a_case_file_names_file_key_and_what_was_meant(tmp_pat
         assert word in text
 
 
-def test_a_case_file_that_is_no_toml_is_refused_with_its_line(tmp_path):
+def test_a_case_file_that_is_no_toml_is_refused_with_its_line(tmp_path: Path) -> None:
     file = tmp_path / "bad.toml"
     file.write_text("[building\n")
     assert "line 1" in refused("--case", str(file))
 
 
-def test_a_place_that_cannot_be_written_is_refused_and_nothing_is_left(tmp_path):
+def test_a_place_that_cannot_be_written_is_refused_and_nothing_is_left(tmp_path: Path) -> None:
     target = tmp_path / "no-such-folder" / "hours.csv"
     assert str(target) in refused(DESERT, "--hourly", str(target))
     assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize("arguments", [("--nonsense",), ("--price", "cheap")], ids=" ".join)
-def test_the_parser_refuses_without_a_traceback(arguments):
+def test_the_parser_refuses_without_a_traceback(arguments: Any) -> None:
     run = freecool("value", *arguments)
     assert (run.code, run.output) == (2, "")
     assert arguments[0] in run.errors
     assert "Traceback" not in run.errors
 
 
-def test_a_new_process_refuses_without_a_traceback():
+def test_a_new_process_refuses_without_a_traceback() -> None:
     import subprocess
 
     run = subprocess.run(

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 import pytest
 from made_weather import made_weather
 
 from freecool.weather import open_weather
 from freecool.weather.climate_zone import degree_days, thermal_zone
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 TABLE = "ASHRAE 169 table of stations (from memory)"
 # File, lowest and highest zone number the table may give it.
@@ -32,19 +40,21 @@ NORMALS = {
 
 
 @pytest.mark.parametrize("name", SHARED)
-def test_zone_of_a_city(name, shared_weather, outside) -> None:
+def test_zone_of_a_city(name: Any, shared_weather: Callable[[str], Path], outside: Outside) -> None:
     zone = thermal_zone(open_weather(str(shared_weather(name))))
     outside.within(f"climate zone number, {name}", TABLE, *SHARED[name], float(zone))
 
 
 @pytest.mark.parametrize("name", CARRIED)
-def test_zone_of_a_city_that_pvlib_carries(name, pvlib_weather, outside) -> None:
+def test_zone_of_a_city_that_pvlib_carries(name: Any, pvlib_weather: Callable[[str], Path], outside: Outside) -> None:
     zone = thermal_zone(open_weather(str(pvlib_weather(name))))
     outside.within(f"climate zone number, {name}", TABLE, *CARRIED[name], float(zone))
 
 
 @pytest.mark.parametrize("name", NORMALS)
-def test_degree_days_are_near_the_long_term_ones(name, shared_weather, outside) -> None:
+def test_degree_days_are_near_the_long_term_ones(
+    name: Any, shared_weather: Callable[[str], Path], outside: Outside
+) -> None:
     """A typical year need not be the mean of its record: 400 degF days apart at most."""
     cooling, heating = degree_days(open_weather(str(shared_weather(name))))
     source = "ASHRAE 90.1-2004 table D-1 (from memory)"
@@ -56,7 +66,7 @@ def test_degree_days_are_near_the_long_term_ones(name, shared_weather, outside) 
 @pytest.mark.parametrize(
     ("cooling_k_days", "below", "above"), [(6000.0, "1", "0"), (5000.0, "2", "1"), (3500.0, "3", "2")]
 )
-def test_a_steady_hot_year_at_the_bounds(cooling_k_days, below, above) -> None:
+def test_a_steady_hot_year_at_the_bounds(cooling_k_days: float, below: str, above: str) -> None:
     bound = 10.0 + cooling_k_days / 365.0
     assert [thermal_zone(made_weather(bound + step, 5.0)) for step in (-0.01, 0.01)] == [below, above]
 
@@ -65,7 +75,7 @@ def test_a_steady_hot_year_at_the_bounds(cooling_k_days, below, above) -> None:
     ("heating_k_days", "warmer", "colder"),
     [(2000.0, "3", "4"), (3000.0, "4", "5"), (4000.0, "5", "6"), (5000.0, "6", "7"), (7000.0, "7", "8")],
 )
-def test_a_steady_cold_year_at_the_bounds(heating_k_days, warmer, colder) -> None:
+def test_a_steady_cold_year_at_the_bounds(heating_k_days: float, warmer: str, colder: str) -> None:
     bound = (65.0 - 32.0) / 1.8 - heating_k_days / 365.0
     assert [thermal_zone(made_weather(bound + step, 5.0)) for step in (0.01, -0.01)] == [warmer, colder]
 

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from pathlib import Path
 from threading import Event
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
 from made_weather import made_weather
 
 from freecool.answers.estimate import estimate
-from freecool.answers.pick import FLAT_SHARE, Candidate, DifferentialSweep, sweep_differential
+from freecool.answers.pick import FLAT_SHARE, DifferentialSweep, sweep_differential
 from freecool.answers.prepare import prepare
+from freecool.answers.results import Candidate
 from freecool.answers.scenarios import Cancelled
 from freecool.cases.model import Case, make_case
 from freecool.core.errors import CaseError
@@ -19,6 +23,10 @@ from freecool.core.units import convert, parse
 from freecool.physics.damper import Damper, Fan
 from freecool.physics.year import simulate
 from freecool.weather import Weather, open_weather
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 SACRAMENTO = "724839TYA_Sacramento_TMY3.csv"
 MELBOURNE = "722040TYA_MelbourneFL_TMY3.csv"
@@ -34,7 +42,7 @@ def kelvin(fahrenheit: float) -> float:
     return parse(f"{fahrenheit} F", "difference")
 
 
-def sweep(case: Case, weather: Weather, **options) -> DifferentialSweep:
+def sweep(case: Case, weather: Weather, **options: Any) -> DifferentialSweep:
     return sweep_differential(case, weather, **{"draws": DRAWS, **options})
 
 
@@ -46,22 +54,22 @@ def acceptable(candidate: Candidate, ceiling: float) -> bool:
 
 
 @pytest.fixture(scope="module")
-def sacramento(shared_weather) -> Weather:
+def sacramento(shared_weather: Callable[[str], Path]) -> Weather:
     return open_weather(str(shared_weather(SACRAMENTO)))
 
 
 @pytest.fixture(scope="module")
-def greensboro(pvlib_weather) -> Weather:
+def greensboro(pvlib_weather: Callable[[str], Path]) -> Weather:
     return open_weather(str(pvlib_weather(GREENSBORO)))
 
 
 @pytest.fixture(scope="module")
-def house(sacramento) -> DifferentialSweep:
+def house(sacramento: Any) -> DifferentialSweep:
     return sweep(make_case(preset=LIGHT), sacramento)
 
 
 @pytest.fixture(scope="module")
-def humid(shared_weather) -> DifferentialSweep:
+def humid(shared_weather: Callable[[str], Path]) -> DifferentialSweep:
     return sweep(make_case(), open_weather(str(shared_weather(MELBOURNE))))
 
 
@@ -102,7 +110,7 @@ def fine_sweep(case: Case, weather: Weather) -> DifferentialSweep:
 
 
 @pytest.mark.parametrize("fan_w_cfm", FANS)
-def test_a_dry_coil_breaks_even_where_the_handbook_says(fan_w_cfm, outside) -> None:
+def test_a_dry_coil_breaks_even_where_the_handbook_says(fan_w_cfm: Any, outside: Outside) -> None:
     """With a dry coil the sensible efficiency is the whole EER of 12, as in w (EER + 3.412) / 1.08."""
     swept = fine_sweep(constant_load(fan_w_cfm, 0.0), ramp(-15.0))
     expected = fan_w_cfm * (12.0 + 3.412) / 1.08
@@ -112,7 +120,7 @@ def test_a_dry_coil_breaks_even_where_the_handbook_says(fan_w_cfm, outside) -> N
 
 
 @pytest.mark.parametrize("fan_w_cfm", FANS)
-def test_the_closed_form_is_where_the_sweeps_net_saving_peaks(fan_w_cfm) -> None:
+def test_the_closed_form_is_where_the_sweeps_net_saving_peaks(fan_w_cfm: Any) -> None:
     """In a room that stays near the closed form's 50 % RH."""
     case, weather = constant_load(fan_w_cfm, 2.0), ramp(12.8)
     assert estimate(case, weather).hourly["relative_humidity_percent_with"].between(45.0, 55.0).all()
@@ -136,23 +144,23 @@ def test_marginal_net_changes_sign_only_at_the_peak() -> None:
 
 
 @pytest.mark.parametrize(("place", "preset"), [("sacramento", LIGHT), ("greensboro", "detached-house-medium")])
-def test_a_hungrier_fan_asks_for_a_larger_differential(place, preset, request) -> None:
+def test_a_hungrier_fan_asks_for_a_larger_differential(place: str, preset: Any, request: pytest.FixtureRequest) -> None:
     weather = request.getfixturevalue(place)
     answers = [sweep(make_case(preset=preset, overrides={"fan": {"power": f"{fan} W/cfm"}}), weather) for fan in FANS]
     break_even = [answer.break_even_differential_k for answer in answers]
     assert break_even[0] < break_even[1] < break_even[2]
     assert all(answer.best for answer in answers)
-    picks = [answer.best.differential_k for answer in answers]
+    picks = [answer.best.differential_k for answer in answers]  # type: ignore[union-attr]
     assert picks == sorted(picks)
     peaks = [answer.peak_differential_k for answer in answers]
     assert peaks[0] < peaks[2]
 
 
-def test_a_fan_that_runs_anyway_has_no_break_even(sacramento) -> None:
+def test_a_fan_that_runs_anyway_has_no_break_even(sacramento: Any) -> None:
     assert sweep(make_case(preset="small-office"), sacramento, draws=0).break_even_differential_k == 0.0
 
 
-def test_sacramento_names_a_differential_and_reasons(house) -> None:
+def test_sacramento_names_a_differential_and_reasons(house: Any) -> None:
     assert house.best is not None
     assert house.best.outcome.energy.net_kwh_saved > 0.0
     picked = convert(house.best.differential_k, "difference", "F")
@@ -164,7 +172,7 @@ def test_sacramento_names_a_differential_and_reasons(house) -> None:
 
 
 @pytest.mark.parametrize("place", [0, 5, 9])
-def test_candidates_are_what_value_says(place, house, sacramento) -> None:
+def test_candidates_are_what_value_says(place: int, house: Any, sacramento: Any) -> None:
     """The very same numbers as ``freecool value`` at that differential, block by block."""
     told, alone = house.to_dict()["candidates"][place], value_at(house.candidates[place], sacramento)
     for block in BLOCKS:
@@ -173,7 +181,7 @@ def test_candidates_are_what_value_says(place, house, sacramento) -> None:
                 assert told[block][name] == pytest.approx(expected, rel=1e-9, abs=1e-9), name
 
 
-def test_candidates_have_the_blocks_of_value(house, sacramento) -> None:
+def test_candidates_have_the_blocks_of_value(house: Any, sacramento: Any) -> None:
     """The contract says the same blocks: no key less, and words as they are."""
     told, alone = house.to_dict()["candidates"][5], value_at(house.candidates[5], sacramento)
     for block in BLOCKS:
@@ -183,12 +191,12 @@ def test_candidates_have_the_blocks_of_value(house, sacramento) -> None:
                 assert told[block][name] == expected, name
 
 
-def value_at(candidate: Candidate, weather: Weather) -> dict:
+def value_at(candidate: Candidate, weather: Weather) -> dict[str, Any]:
     case = make_case(preset=LIGHT, overrides={"rule": {"differential": f"{candidate.differential_k} K"}})
     return estimate(case, weather).to_dict()
 
 
-def test_the_json_contract(house) -> None:
+def test_the_json_contract(house: Any) -> None:
     told = json.loads(json.dumps(house.to_dict(), allow_nan=False))
     contract = {"candidates", "best", "break_even_differential_k", "reasons"}
     assert contract | {"freecool", "weather", "inputs", "warnings"} <= set(told)
@@ -198,7 +206,7 @@ def test_the_json_contract(house) -> None:
     assert told["inputs"]["case"]["building"]["floor_area_m2"] > 0.0
 
 
-def test_the_table_is_the_candidates(house) -> None:
+def test_the_table_is_the_candidates(house: Any) -> None:
     table = house.table
     assert list(table.index) == [c.differential_k for c in house.candidates]
     assert (table["net_kwh_p10"] <= table["net_kwh_p90"]).all()
@@ -208,7 +216,7 @@ def test_the_table_is_the_candidates(house) -> None:
     )
 
 
-def test_within_five_percent_the_larger(house, humid) -> None:
+def test_within_five_percent_the_larger(house: Any, humid: Any) -> None:
     """The pick and the flat region, worked out again from the table."""
     for swept in (house, humid):
         ceiling = swept.settings["humidity_ceiling_hours"]
@@ -222,7 +230,7 @@ def test_within_five_percent_the_larger(house, humid) -> None:
     assert len(house.flat_k) > 1
 
 
-def test_a_percentile_not_the_lucky_best(house) -> None:
+def test_a_percentile_not_the_lucky_best(house: Any) -> None:
     """Spread is ordered, sensor error costs something, and without draws there is no spread."""
     for candidate in house.candidates:
         outcome = candidate.outcome
@@ -231,14 +239,14 @@ def test_a_percentile_not_the_lucky_best(house) -> None:
     assert max(spread) > 1.0
 
 
-def test_without_draws_the_spread_is_the_exact_run(sacramento) -> None:
+def test_without_draws_the_spread_is_the_exact_run(sacramento: Any) -> None:
     for candidate in sweep(make_case(preset=LIGHT), sacramento, draws=0).candidates:
         outcome = candidate.outcome
         net = outcome.energy.net_kwh_saved
         assert (outcome.net_kwh_p10, outcome.net_kwh_p50, outcome.net_kwh_p90) == (net, net, net)
 
 
-def test_melbourne_is_too_damp_at_what_saves_most(humid) -> None:
+def test_melbourne_is_too_damp_at_what_saves_most(humid: Any) -> None:
     by_differential = {c.differential_k: c for c in humid.candidates}
     assert by_differential[humid.peak_differential_k].outcome.humidity.risk == "high"
     assert humid.best_ignoring_humidity.outcome.humidity.risk == "high"
@@ -256,7 +264,7 @@ def test_melbourne_is_too_damp_at_what_saves_most(humid) -> None:
     assert convert(limit_c, "temperature", "F") == pytest.approx(55.0)
 
 
-def test_a_lower_ceiling_overrules_and_never_picks_smaller(greensboro) -> None:
+def test_a_lower_ceiling_overrules_and_never_picks_smaller(greensboro: Any) -> None:
     case = make_case(preset="small-office")
     picks = []
     for ceiling in (250.0, 60.0, 10.0):
@@ -273,7 +281,7 @@ def next_to(swept: DifferentialSweep, differential_k: float) -> Candidate:
     return next(c for c in swept.candidates if c.differential_k == differential_k)
 
 
-def test_a_thriftier_fan_and_no_precool_are_the_plain_pick(house) -> None:
+def test_a_thriftier_fan_and_no_precool_are_the_plain_pick(house: Any) -> None:
     net = house.best.outcome.energy.net_kwh_saved
     assert house.precool[0].value == 0.0
     assert house.precool[0].net_kwh_saved == pytest.approx(net, rel=1e-9)
@@ -286,7 +294,7 @@ def test_a_thriftier_fan_and_no_precool_are_the_plain_pick(house) -> None:
     assert low <= net <= high
 
 
-def test_a_fan_that_eats_everything_is_left_off(sacramento) -> None:
+def test_a_fan_that_eats_everything_is_left_off(sacramento: Any) -> None:
     case = make_case(preset=LIGHT, overrides={"fan": {"power": "2 W/cfm"}})
     swept = sweep(case, sacramento, differentials_k=TEN)
     assert max(c.outcome.energy.net_kwh_saved for c in swept.candidates) <= 0.0
@@ -297,7 +305,7 @@ def test_a_fan_that_eats_everything_is_left_off(sacramento) -> None:
     assert "Leave it off" in repr(swept)
 
 
-def test_upkeep_beyond_the_saving_is_left_off_for_that_reason(sacramento) -> None:
+def test_upkeep_beyond_the_saving_is_left_off_for_that_reason(sacramento: Any) -> None:
     """It saves energy and keeps dry: what speaks against it is money, and the answer must say so."""
     swept = sweep(make_case(preset=LIGHT, overrides={"money": {"upkeep": 500.0}}), sacramento, draws=0)
     assert swept.best_ignoring_humidity.outcome.humidity.risk != "high"
@@ -306,13 +314,13 @@ def test_upkeep_beyond_the_saving_is_left_off_for_that_reason(sacramento) -> Non
     assert "damp" not in swept.sentence
 
 
-def test_where_electricity_is_free_energy_decides(sacramento, house) -> None:
+def test_where_electricity_is_free_energy_decides(sacramento: Any, house: Any) -> None:
     free = sweep(make_case(preset=LIGHT, overrides={"money": {"price": 0.0}}), sacramento)
     assert free.best is not None
     assert free.best.differential_k == house.best.differential_k
 
 
-def test_same_seed_same_answer_whatever_the_threads(sacramento, house) -> None:
+def test_same_seed_same_answer_whatever_the_threads(sacramento: Any, house: Any) -> None:
     first = house.to_dict()
     for workers in (1, 3):
         assert sweep(make_case(preset=LIGHT), sacramento, workers=workers).to_dict() == first
@@ -321,7 +329,7 @@ def test_same_seed_same_answer_whatever_the_threads(sacramento, house) -> None:
     assert [c["energy"] for c in other["candidates"]] == [c["energy"] for c in first["candidates"]]
 
 
-def test_progress_and_cancel_reach_the_sweep(sacramento) -> None:
+def test_progress_and_cancel_reach_the_sweep(sacramento: Any) -> None:
     told: list[tuple[int, int]] = []
     swept = sweep(make_case(), sacramento, draws=1, progress=lambda *done: told.append(done))
     assert told[-1] == (2 * len(swept.candidates),) * 2
@@ -331,11 +339,11 @@ def test_progress_and_cancel_reach_the_sweep(sacramento) -> None:
         sweep(make_case(), sacramento, cancel=cancel)
 
 
-def test_cancel_reaches_the_runs_after_the_sweep(sacramento, monkeypatch) -> None:
+def test_cancel_reaches_the_runs_after_the_sweep(sacramento: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     """The break-even is worked out between the sweep and its variations: cancelled there, no variation is run."""
     cancel = Event()
 
-    def cancel_here(*_) -> float:
+    def cancel_here(*_: Any) -> float:
         cancel.set()
         return 0.0
 
@@ -344,7 +352,7 @@ def test_cancel_reaches_the_runs_after_the_sweep(sacramento, monkeypatch) -> Non
         sweep(make_case(), sacramento, draws=0, cancel=cancel)
 
 
-def test_variations_are_two_complete_runs_each(sacramento) -> None:
+def test_variations_are_two_complete_runs_each(sacramento: Any) -> None:
     """Net kWh of every depth and fan share, run here one by one; the unchanged ones are taken from the sweep."""
     swept = sweep(make_case(preset=LIGHT), sacramento, draws=0)
     chosen = swept.best or swept.best_ignoring_humidity
@@ -367,16 +375,16 @@ def test_variations_are_two_complete_runs_each(sacramento) -> None:
 
 
 @pytest.mark.parametrize("rule", ["fixed-dry-bulb", "fixed-enthalpy", "differential-enthalpy", "dew-point"])
-def test_a_rule_without_a_differential_is_refused(rule, sacramento) -> None:
+def test_a_rule_without_a_differential_is_refused(rule: str, sacramento: Any) -> None:
     with pytest.raises(CaseError, match=f"{rule}.*compare"):
         sweep(make_case(overrides={"rule": {"name": rule}}), sacramento)
 
 
-def test_no_differential_to_try_is_refused(sacramento) -> None:
+def test_no_differential_to_try_is_refused(sacramento: Any) -> None:
     with pytest.raises(CaseError, match="at least one"):
         sweep(make_case(), sacramento, differentials_k=[])
 
 
-def test_order_and_repeats_do_not_matter(sacramento) -> None:
+def test_order_and_repeats_do_not_matter(sacramento: Any) -> None:
     mixed = sweep(make_case(), sacramento, differentials_k=[kelvin(5), 0.0, kelvin(5)], draws=0)
     assert [c.differential_k for c in mixed.candidates] == [0.0, kelvin(5)]

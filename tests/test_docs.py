@@ -14,9 +14,12 @@ import shlex
 import subprocess
 import sys
 import tomllib
+from functools import reduce
 from html import unescape
 from pathlib import Path
+from typing import Any
 
+import pandas as pd
 import pytest
 from stress import LONG
 from test_cli import freecool
@@ -65,48 +68,48 @@ def played(body: str, names: dict[str, object]) -> str:
 
 
 @pytest.fixture
-def in_repository(monkeypatch):
+def in_repository(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(REPOSITORY)
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
-def test_transcripts_and_python_blocks_are_true(page, in_repository):
+def test_transcripts_and_python_blocks_are_true(page: Any, in_repository: None) -> None:
     text = page.read_text("utf-8")
     assert with_true_output(text) == text
 
 
-def test_the_readme_has_both_a_transcript_and_python():
+def test_the_readme_has_both_a_transcript_and_python() -> None:
     blocks = BLOCK.findall((REPOSITORY / "README.md").read_text("utf-8"))
     assert {kind for kind, _ in blocks} == {"console", "python"}
     assert all(body.startswith(("$ freecool value", ">>> ")) for _, body in blocks)
 
 
-def test_readme_python_gives_the_numbers_of_the_readme_command(in_repository):
+def test_readme_python_gives_the_numbers_of_the_readme_command(in_repository: None) -> None:
     blocks = dict(BLOCK.findall((REPOSITORY / "README.md").read_text("utf-8")))
     command = shlex.split(blocks["console"].splitlines()[0])[2:]
     names: dict[str, object] = {}
     played(blocks["python"], names)
-    assert json.loads(freecool(*command, "--json").output) == json.loads(json.dumps(names["answer"].to_dict()))
+    assert json.loads(freecool(*command, "--json").output) == json.loads(json.dumps(names["answer"].to_dict()))  # type: ignore[attr-defined]
 
 
-def test_every_option_is_documented():
+def test_every_option_is_documented() -> None:
     page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
     from freecool.cli.app import app
 
     root = get_command(app)
     options = [
         name
-        for command in (root, *root.commands.values())
+        for command in (root, *root.commands.values())  # type: ignore[attr-defined]
         for parameter in command.params
         if parameter.param_type_name == "option"
         for name in parameter.opts
     ]
     assert len(options) > 20
     assert [name for name in options if not re.search(rf"`[^`]*{name}\b", page)] == []
-    assert [name for name in root.commands if f"freecool {name}" not in page] == []
+    assert [name for name in root.commands if f"freecool {name}" not in page] == []  # type: ignore[attr-defined]
 
 
-def test_every_key_of_the_json_answer_is_documented(in_repository):
+def test_every_key_of_the_json_answer_is_documented(in_repository: None) -> None:
     page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
     answer = json.loads(freecool("value", "--json").output)
     answer["inputs"]["case"] = None
@@ -115,7 +118,7 @@ def test_every_key_of_the_json_answer_is_documented(in_repository):
 
 
 @pytest.mark.parametrize("command", ["pick", "compare"])
-def test_every_key_of_a_sweep_is_documented(command, in_repository):
+def test_every_key_of_a_sweep_is_documented(command: str, in_repository: None) -> None:
     page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
     answer = json.loads(freecool(command, "--draws", "0", "--json").output)
     answer["inputs"]["case"] = None
@@ -128,7 +131,7 @@ def test_every_key_of_a_sweep_is_documented(command, in_repository):
     assert sorted(key for key in keys if f"`{key}`" not in page) == []
 
 
-def test_every_warning_code_in_the_code_is_documented():
+def test_every_warning_code_in_the_code_is_documented() -> None:
     page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
     codes: set[str] = set()
     for source in (REPOSITORY / "freecool").rglob("*.py"):
@@ -143,7 +146,7 @@ def anchors(page: Path) -> set[str]:
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
-def test_links_lead_somewhere(page):
+def test_links_lead_somewhere(page: Any) -> None:
     broken = []
     for target in re.findall(r"\]\(([^)\s]+)\)", page.read_text("utf-8")):
         if re.match(r"[a-z]+:", target):
@@ -155,19 +158,31 @@ def test_links_lead_somewhere(page):
     assert broken == []
 
 
-def test_case_file_page_is_what_the_classes_say():
+def test_case_file_page_is_what_the_classes_say() -> None:
     from case_reference import case_reference
 
     assert (REPOSITORY / "docs" / "case-file.md").read_text("utf-8") == case_reference()
 
 
-def test_the_page_of_names_is_what_its_command_prints():
+def test_the_tables_of_json_keys_are_what_the_records_say() -> None:
+    from json_keys import MARKED, with_tables
+
+    from freecool.answers.contract import ANSWERS
+
+    page = (REPOSITORY / "docs" / "command-line.md").read_text("utf-8")
+    assert [match[2] for match in MARKED.finditer(page)] == list(ANSWERS)
+    assert with_tables(page) == page
+    # A meaning that was changed by hand is seen.
+    assert with_tables(page.replace("| version |", "| number |")) == page
+
+
+def test_the_page_of_names_is_what_its_command_prints() -> None:
     from names import names_page
 
     assert (REPOSITORY / "docs" / "names.md").read_text("utf-8") == names_page()
 
 
-def test_every_name_of_the_page_of_names_is_a_name_at_its_door(in_repository):
+def test_every_name_of_the_page_of_names_is_a_name_at_its_door(in_repository: None) -> None:
     from names import json_place, options_of
 
     from freecool.answers.jobs import JOBS
@@ -179,7 +194,7 @@ def test_every_name_of_the_page_of_names_is_a_name_at_its_door(in_repository):
     from freecool.web.pages import page_html
     from freecool.web.weather_store import WeatherStore
 
-    options = {name for parameter in get_command(app).commands["pick"].params for name in parameter.opts}
+    options = {name for parameter in get_command(app).commands["pick"].params for name in parameter.opts}  # type: ignore[attr-defined]
     answer = json.loads(freecool("pick", "--draws", "0", "--to", "1F", "--json").output)
     page = unescape(page_html(JOBS["pick"], Link(weather="demo:humid-coast"), case_of(Link()), "", WeatherStore()))
     for field in case_fields().values():
@@ -197,7 +212,23 @@ def test_every_name_of_the_page_of_names_is_a_name_at_its_door(in_repository):
         assert name in ("outdoor", "return") or quantity.label in page, name
 
 
-def told_at(answer, place: str) -> bool:
+@pytest.mark.parametrize(("job", "items"), [("pick", "candidates"), ("compare", "rules")])
+def test_columns_of_a_table_hold_what_the_page_of_names_says(job: str, items: str, tmp_path: Path) -> None:
+    from names import COLUMNS
+
+    few = ("--draws", "0", *(("--to", "1F") if job == "pick" else ()))
+    file = tmp_path / "table.parquet"
+    answer = json.loads(freecool(job, *few, "--json", "--table", str(file)).output)[items]
+    table = pd.read_parquet(file).reset_index()
+    assert set(table) <= {*COLUMNS.values(), "rh_over_60_hours_added"}
+    held = {place: column for place, column in COLUMNS.items() if column in table}
+    assert len(held) >= 14
+    for place, column in held.items():
+        figures = [reduce(lambda part, name: part[name], place.split("."), item) for item in answer]
+        assert list(table[column]) == figures, place
+
+
+def told_at(answer: Any, place: str) -> bool:
     """Whether a JSON answer has a key at a place; a list is told by its first item."""
     for name in place.split("."):
         answer = answer[0] if isinstance(answer, list) else answer
@@ -207,7 +238,7 @@ def told_at(answer, place: str) -> bool:
     return True
 
 
-def test_the_tariff_example_prices_hours():
+def test_the_tariff_example_prices_hours() -> None:
     from case_reference import TARIFF
 
     from freecool import make_case
@@ -223,7 +254,7 @@ def table_rows(page: str, place: str) -> list[str]:
     return [line for line in page.splitlines() if line.startswith(f"| {place} |")]
 
 
-def test_the_page_of_climates_is_what_its_command_prints(tmp_path):
+def test_the_page_of_climates_is_what_its_command_prints(tmp_path: Path) -> None:
     from climates import climates_page, default_files
 
     page = (REPOSITORY / "docs" / "climates.md").read_text("utf-8")
@@ -240,7 +271,7 @@ def test_the_page_of_climates_is_what_its_command_prints(tmp_path):
     assert [line for line in printed.splitlines() if line.startswith("#")] == headings
 
 
-def test_the_zones_of_the_page_of_climates_have_the_number_of_their_degree_days(tmp_path):
+def test_the_zones_of_the_page_of_climates_have_the_number_of_their_degree_days(tmp_path: Path) -> None:
     # Letters are ASHRAE 169's (from memory); their numbers must follow from the weather itself.
     from climates import PLACES, default_files
 
@@ -254,14 +285,14 @@ def test_the_zones_of_the_page_of_climates_have_the_number_of_their_degree_days(
 
 
 @pytest.mark.parametrize("before", ["", "import freecool.answers.estimate, freecool.cli.app"])
-def test_the_public_face_gives_what_it_names_whatever_was_imported_before(before):
+def test_the_public_face_gives_what_it_names_whatever_was_imported_before(before: str) -> None:
     program = f"{before}\nimport freecool\nfrom freecool import estimate\nprint(callable(estimate), *dir(freecool))"
     run = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, check=False)
     assert run.stderr == ""
     assert run.stdout.startswith("True ")
 
 
-def test_the_complete_case_file_is_the_default_preset():
+def test_the_complete_case_file_is_the_default_preset() -> None:
     from case_reference import example_case
 
     from freecool import make_case
@@ -273,7 +304,7 @@ def test_the_complete_case_file_is_the_default_preset():
     assert len(keys) > 60
 
 
-def test_the_quote_example_runs_and_says_it_is_invented():
+def test_the_quote_example_runs_and_says_it_is_invented() -> None:
     script = str(REPOSITORY / "examples" / "quote.py")
     run = subprocess.run([sys.executable, script], capture_output=True, text=True, encoding="utf-8", check=False)
     assert (run.returncode, run.stderr) == (0, "")
@@ -296,10 +327,13 @@ def write_picture(path: Path) -> None:
 
 if __name__ == "__main__":
     from case_reference import case_reference
+    from json_keys import with_tables
     from names import names_page
 
     os.chdir(REPOSITORY)
     (REPOSITORY / "docs" / "case-file.md").write_text(case_reference(), encoding="utf-8")
+    keys = REPOSITORY / "docs" / "command-line.md"
+    keys.write_text(with_tables(keys.read_text("utf-8")), encoding="utf-8")
     (REPOSITORY / "docs" / "names.md").write_text(names_page(), encoding="utf-8")
     write_picture(REPOSITORY / "docs" / "months.svg")
     for page in PAGES:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import csv
 import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -18,12 +21,12 @@ LIGHT = "detached-house-light"
 
 
 @pytest.fixture(scope="module")
-def light(pvlib_weather) -> Estimate:
+def light(pvlib_weather: Callable[[str], Path]) -> Estimate:
     return estimate(make_case(preset=LIGHT), open_weather(str(pvlib_weather(GREENSBORO))))
 
 
 @pytest.fixture(scope="module")
-def office(pvlib_weather) -> Estimate:
+def office(pvlib_weather: Callable[[str], Path]) -> Estimate:
     return estimate(make_case(preset="small-office"), open_weather(str(pvlib_weather(GREENSBORO))))
 
 
@@ -60,7 +63,7 @@ TOP_LEVEL = (
 )
 
 
-def test_contract_keys(light) -> None:
+def test_contract_keys(light: Any) -> None:
     answer = light.to_dict()
     assert [key for key in answer if key in TOP_LEVEL] == list(TOP_LEVEL)
     for block, keys in CONTRACT.items():
@@ -71,7 +74,7 @@ def test_contract_keys(light) -> None:
     assert all(set(notice) == {"code", "text"} for notice in answer["warnings"])
 
 
-def test_answer_is_plain_json(light) -> None:
+def test_answer_is_plain_json(light: Any) -> None:
     text = json.dumps(light.to_dict(), allow_nan=False)
     again = json.loads(text)
     assert again["energy"]["net_kwh_saved"] == light.energy.net_kwh_saved
@@ -79,7 +82,7 @@ def test_answer_is_plain_json(light) -> None:
 
 
 @pytest.mark.parametrize("name", ["light", "office"])
-def test_sums(name, request) -> None:
+def test_sums(name: str, request: pytest.FixtureRequest) -> None:
     answer = request.getfixturevalue(name)
     energy, hours, hourly = answer.energy, answer.hours, answer.hourly
     assert energy.compressor_kwh_avoided == pytest.approx(energy.compressor_kwh_without - energy.compressor_kwh_with)
@@ -107,7 +110,7 @@ def test_sums(name, request) -> None:
     assert months["cooling_hours"] == hours.cooling
 
 
-def test_hours_are_nested(light) -> None:
+def test_hours_are_nested(light: Any) -> None:
     """A carried or coincident hour is a cooling hour; free cooling needs a permitted hour."""
     hours = light.hours
     assert 0.0 < hours.carried <= hours.cooling <= hours.period
@@ -116,7 +119,7 @@ def test_hours_are_nested(light) -> None:
     assert 0.0 < hours.damp <= hours.permitted
 
 
-def test_office_with_a_continuous_fan_adds_no_fan_energy_while_occupied(office) -> None:
+def test_office_with_a_continuous_fan_adds_no_fan_energy_while_occupied(office: Any) -> None:
     hourly = office.hourly
     occupied = (hourly.index.day_of_week < 5) & (hourly.index.hour >= 7) & (hourly.index.hour < 18)
     added = hourly["fan_w_with"] - hourly["fan_w_without"]
@@ -125,7 +128,7 @@ def test_office_with_a_continuous_fan_adds_no_fan_energy_while_occupied(office) 
     assert office.break_even_differential_k == 0.0
 
 
-def test_model_band_holds_the_number_and_the_second_network(light) -> None:
+def test_model_band_holds_the_number_and_the_second_network(light: Any) -> None:
     low, high = light.model_band["net_kwh_saved"]
     assert light.energy.net_kwh_saved in (low, high)
     assert low < high
@@ -133,7 +136,7 @@ def test_model_band_holds_the_number_and_the_second_network(light) -> None:
     assert light.energy.compressor_kwh_avoided in (low, high)
 
 
-def test_free_fan_saves_all_that_the_compressor_is_spared(pvlib_weather) -> None:
+def test_free_fan_saves_all_that_the_compressor_is_spared(pvlib_weather: Callable[[str], Path]) -> None:
     case = make_case({"fan": {"power": "0 W/cfm"}}, preset=LIGHT)
     energy = estimate(case, open_weather(str(pvlib_weather(GREENSBORO)))).energy
     assert energy.fan_kwh_added == 0.0
@@ -141,7 +144,7 @@ def test_free_fan_saves_all_that_the_compressor_is_spared(pvlib_weather) -> None
     assert energy.net_kwh_saved == pytest.approx(energy.compressor_kwh_avoided)
 
 
-def test_permitted_hours_are_those_of_the_raw_file(light, pvlib_weather) -> None:
+def test_permitted_hours_are_those_of_the_raw_file(light: Any, pvlib_weather: Callable[[str], Path]) -> None:
     """75 °F less 5 °F: every hour of the file at 70 °F or below."""
     with pvlib_weather(GREENSBORO).open(newline="") as file:
         next(file)
@@ -151,7 +154,7 @@ def test_permitted_hours_are_those_of_the_raw_file(light, pvlib_weather) -> None
     assert light.hours.period == 8760
 
 
-def test_damp_climate_is_told_from_a_dry_one(light, shared_weather) -> None:
+def test_damp_climate_is_told_from_a_dry_one(light: Any, shared_weather: Callable[[str], Path]) -> None:
     """The same house and rule: a humid summer climate gets damp, the high desert does not."""
     desert = estimate(make_case(preset=LIGHT), open_weather(str(shared_weather("723650TYA_Albuquerque_TMY3.csv"))))
 
@@ -165,7 +168,7 @@ def test_damp_climate_is_told_from_a_dry_one(light, shared_weather) -> None:
     assert desert.hours.carried > light.hours.carried
 
 
-def test_one_station_in_two_formats(shared_weather) -> None:
+def test_one_station_in_two_formats(shared_weather: Callable[[str], Path]) -> None:
     """Golden as EPW and as TMY3: the EPW rounds nothing that the hourly energy feels by a thousandth."""
     epw, tmy3 = (
         estimate(make_case(preset=LIGHT), open_weather(str(shared_weather(name))))
@@ -178,7 +181,7 @@ def test_one_station_in_two_formats(shared_weather) -> None:
     assert epw.energy.net_kwh_saved == pytest.approx(tmy3.energy.net_kwh_saved, rel=1e-3)
 
 
-def test_a_building_that_is_never_cooled_is_told_so(pvlib_weather) -> None:
+def test_a_building_that_is_never_cooled_is_told_so(pvlib_weather: Callable[[str], Path]) -> None:
     case = make_case(
         {"schedule": {"cooling": "95F"}, "gains": {"occupied": 0, "unoccupied": 0}}, preset="detached-house-heavy"
     )
@@ -189,7 +192,7 @@ def test_a_building_that_is_never_cooled_is_told_so(pvlib_weather) -> None:
     assert "never_coincident" in {notice.code for notice in answer.warnings}
 
 
-def test_differential_in_kelvin_and_fahrenheit_is_the_same(light, pvlib_weather) -> None:
+def test_differential_in_kelvin_and_fahrenheit_is_the_same(light: Any, pvlib_weather: Callable[[str], Path]) -> None:
     kelvin = parse("5 F", "difference")
     case = make_case(
         {"rule": {"differential": kelvin}, "schedule": {"cooling": parse("75F", "temperature"), "heating": 20.0}},

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 
 from freecool.answers.humidity import HumidityYear, humidity_risk
@@ -24,7 +26,7 @@ BEFORE = HumidityYear(over_60_rh_hours=400.0, over_60_dew_point_hours=30.0, wors
         (0.0, 0.0, 0.8001, "high"),
     ],
 )
-def test_scale(added_rh, added_dew, worst, risk) -> None:
+def test_scale(added_rh: float, added_dew: float, worst: float, risk: str) -> None:
     after = HumidityYear(400.0 + added_rh, 30.0 + added_dew, worst)
     assert humidity_risk(BEFORE, after)[0] == risk
 
@@ -42,5 +44,5 @@ def test_a_building_damp_already_is_not_blamed_on_the_damper() -> None:
         (BEFORE._replace(over_60_dew_point_hours=130.0), "100 hours"),
     ],
 )
-def test_the_reason_gives_the_figure(after, said) -> None:
+def test_the_reason_gives_the_figure(after: Any, said: str) -> None:
     assert said in humidity_risk(BEFORE, after)[1]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -15,7 +17,9 @@ STORE_KG, HOUR_S = 6_000.0, 3600.0
 TABLE = air.saturation_table()
 
 
-def step(w: float, streams: list[tuple[float, float]], gain_kg_s: float, store_kg: float = STORE_KG, t: float = 24.0):
+def step(
+    w: float, streams: list[tuple[float, float]], gain_kg_s: float, store_kg: float = STORE_KG, t: float = 24.0
+) -> Any:
     """An hour of streams, each (mass flow [kg/s], humidity ratio it brings)."""
     flow = sum(kg_s for kg_s, _ in streams)
     brought = sum(kg_s * ratio for kg_s, ratio in streams) + gain_kg_s
@@ -31,7 +35,7 @@ def step(w: float, streams: list[tuple[float, float]], gain_kg_s: float, store_k
         ([], 2e-4, STORE_KG),
     ],
 )
-def test_agrees_with_fine_steps(streams, gain, store) -> None:
+def test_agrees_with_fine_steps(streams: Any, gain: float, store: Any) -> None:
     w, mean, steps = 0.009, 0.0, 200_000
     start = w
     for _ in range(steps):
@@ -54,7 +58,9 @@ def test_agrees_with_fine_steps(streams, gain, store) -> None:
     store=st.floats(50.0, 50_000.0),
     t=st.floats(5.0, 35.0),
 )
-def test_water_is_conserved(w, outdoor, coil, gain, infiltration, coil_kg_s, store, t) -> None:
+def test_water_is_conserved(
+    w: Any, outdoor: Any, coil: Any, gain: Any, infiltration: Any, coil_kg_s: Any, store: Any, t: Any
+) -> None:
     got = step(w, [(infiltration, outdoor), (coil_kg_s, coil)], gain, store, t)
     came = (infiltration * (outdoor - got.mean) + coil_kg_s * (coil - got.mean) + gain) * HOUR_S
     stored = store * (got.humidity_ratio - w)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import numpy_financial
 import pytest
@@ -34,7 +36,7 @@ def test_hand_worked() -> None:
 
 
 @given(st.floats(10.0, 5000.0), st.floats(100.0, 5000.0), st.floats(1e-4, 0.2) | st.just(0.0), st.integers(1, 40))
-def test_level_savings_are_an_annuity(kwh, cost, rate, years) -> None:
+def test_level_savings_are_an_annuity(kwh: Any, cost: Any, rate: Any, years: Any) -> None:
     money = Money(price=0.15, installed_cost=cost, discount_rate=rate, life_years=years)
     # At a rate of 0 the library divides by it before it takes the other branch.
     with np.errstate(invalid="ignore"):
@@ -43,7 +45,7 @@ def test_level_savings_are_an_annuity(kwh, cost, rate, years) -> None:
 
 
 @given(st.floats(10.0, 5000.0), st.integers(1, 40))
-def test_at_payback_an_undiscounted_value_is_zero(kwh, years) -> None:
+def test_at_payback_an_undiscounted_value_is_zero(kwh: Any, years: Any) -> None:
     saved = worth(Money(price=0.15), kwh, 0.0).saved_per_year
     money = Money(price=0.15, installed_cost=saved * years, discount_rate=0.0, life_years=years)
     got = worth(money, kwh, 0.0)
@@ -52,7 +54,7 @@ def test_at_payback_an_undiscounted_value_is_zero(kwh, years) -> None:
 
 
 @pytest.mark.parametrize("kwh", [0.0, -50.0])
-def test_what_never_pays_has_no_payback(kwh) -> None:
+def test_what_never_pays_has_no_payback(kwh: float) -> None:
     got = worth(Money(price=0.15, installed_cost=500.0), kwh, 0.0)
     assert got.payback_years is None
     assert got.net_present_value is not None

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from itertools import combinations
+from pathlib import Path
+from typing import Any
 
 import html5lib
 import numpy as np
@@ -29,7 +32,7 @@ HOSTILE = "<script>alert(1)</script> \"quotes\" 'and' & \U0001f9ca ".ljust(300, 
 PHONE_PADDING_PX, SMALLEST_TYPE_PX = 32, 8.0
 
 
-def results_of(case, weather) -> dict:
+def results_of(case: Any, weather: Any) -> dict[str, Any]:
     """All three answers; few draws, since the layout does not depend on them."""
     return {
         "value": estimate(case, weather),
@@ -38,7 +41,7 @@ def results_of(case, weather) -> dict:
     }
 
 
-def pages_of(results) -> dict[str, str]:
+def pages_of(results: Any) -> dict[str, str]:
     """The three reports and the sheet."""
     sweep = results["pick"]
     pressure = float(sweep.weather.frame["pressure_pa"].mean())
@@ -46,7 +49,7 @@ def pages_of(results) -> dict[str, str]:
     return {**{job: report_html(result) for job, result in results.items()}, "sheet": sheet_html(sweep, day)}
 
 
-def written(pages, folder):
+def written(pages: Any, folder: Any) -> Any:
     """Each page as a file that a browser can open."""
     paths = {}
     for name, page in pages.items():
@@ -56,7 +59,7 @@ def written(pages, folder):
 
 
 @pytest.fixture(scope="module")
-def results(shared_weather, pvlib_weather):
+def results(shared_weather: Callable[[str], Path], pvlib_weather: Callable[[str], Path]) -> Any:
     files = {
         "albuquerque": shared_weather("723650TYA_Albuquerque_TMY3.csv"),
         "melbourne": shared_weather("722040TYA_MelbourneFL_TMY3.csv"),
@@ -67,16 +70,16 @@ def results(shared_weather, pvlib_weather):
 
 
 @pytest.fixture(scope="module")
-def pages(results):
+def pages(results: Any) -> Any:
     return {place: pages_of(told) for place, told in results.items()}
 
 
 @pytest.fixture(scope="module")
-def paths(pages, tmp_path_factory):
+def paths(pages: Any, tmp_path_factory: pytest.TempPathFactory) -> Any:
     return {place: written(told, tmp_path_factory.mktemp(place)) for place, told in pages.items()}
 
 
-def faults_of(seen, path) -> list[str]:
+def faults_of(seen: Any, path: Any) -> list[str]:
     """What a reader of a page at this width would complain of."""
     seen.page.goto(path.as_uri())
     faults = [f"console: {error}" for error in seen.errors]
@@ -87,19 +90,19 @@ def faults_of(seen, path) -> list[str]:
 @pytest.mark.parametrize("width", [PHONE, DESK])
 @pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("place", PLACES)
-def test_page_lies_well_and_everyone_can_read_it(place, name, width, paths, page_at):
+def test_page_lies_well_and_everyone_can_read_it(place: Any, name: Any, width: Any, paths: Any, page_at: Any) -> None:
     """No console error, no request that leaves the file, nothing cut or overlapping, WCAG 2 A and AA by axe-core."""
     assert faults_of(page_at(width), paths[place][name]) == []
 
 
 @pytest.mark.parametrize("name", PAGES)
-def test_printed_page_lies_well(name, paths, page_at):
+def test_printed_page_lies_well(name: Any, paths: Any, page_at: Any) -> None:
     seen = page_at(PAPER)
     seen.page.emulate_media(media="print")
     assert faults_of(seen, paths["melbourne"][name]) == []
 
 
-def printed_pages(seen, path, paper) -> int:
+def printed_pages(seen: Any, path: Any, paper: Any) -> int:
     from io import BytesIO
 
     from pypdf import PdfReader
@@ -111,13 +114,13 @@ def printed_pages(seen, path, paper) -> int:
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 @pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("place", PLACES)
-def test_page_prints_on_two_sheets(place, name, paper, paths, page_at):
+def test_page_prints_on_two_sheets(place: Any, name: Any, paper: str, paths: Any, page_at: Any) -> None:
     assert printed_pages(page_at(DESK), paths[place][name], paper) <= 2
 
 
 @pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("place", PLACES)
-def test_page_is_small_and_valid_html(place, name, pages):
+def test_page_is_small_and_valid_html(place: Any, name: Any, pages: Any) -> None:
     """By html5lib's strict parser, which refuses every parse error of the HTML standard."""
     page = pages[place][name]
     assert len(page.encode()) < 1_500_000
@@ -125,7 +128,7 @@ def test_page_is_small_and_valid_html(place, name, pages):
 
 
 @pytest.mark.parametrize("place", PLACES)
-def test_every_picture_has_words_with_numbers(place, pages):
+def test_every_picture_has_words_with_numbers(place: Any, pages: Any) -> None:
     counts = {"value": 4, "pick": 2, "compare": 2, "sheet": 0}
     for name, count in counts.items():
         tree = html5lib.parse(pages[place][name], namespaceHTMLElements=False)
@@ -134,7 +137,7 @@ def test_every_picture_has_words_with_numbers(place, pages):
         assert [text for text in words if not re.search(r"\d", text)] == []
 
 
-def drawn(told) -> list:
+def drawn(told: Any) -> list[Any]:
     value, pick, compare = (told[job].plot for job in ("value", "pick", "compare"))
     return [
         value.clock(), value.months(), value.humidity(), value.chart(), value.chart(units="si"),
@@ -142,7 +145,7 @@ def drawn(told) -> list:
     ]  # fmt: skip
 
 
-def texts_of(axes) -> list:
+def texts_of(axes: Any) -> list[Any]:
     """Every text of a picture that is seen: names, keys, notes, and the figures of ticks in view."""
     figure = axes.figure
     found = []
@@ -159,14 +162,14 @@ def texts_of(axes) -> list:
 
 
 @pytest.mark.parametrize("place", PLACES)
-def test_words_in_pictures_are_whole_apart_and_large_enough(place, results):
+def test_words_in_pictures_are_whole_apart_and_large_enough(place: Any, results: Any) -> None:
     shrink = (PHONE - PHONE_PADDING_PX) / (WIDTH * 96)
     faults = []
     for axes in drawn(results[place]):
         canvas = FigureCanvasAgg(axes.figure)
-        canvas.draw()
+        canvas.draw()  # type: ignore[no-untyped-call]
         page = axes.figure.bbox
-        boxes = [(text.get_text(), text.get_window_extent(canvas.get_renderer())) for text in texts_of(axes)]
+        boxes = [(text.get_text(), text.get_window_extent(canvas.get_renderer())) for text in texts_of(axes)]  # type: ignore[no-untyped-call]
         assert len(boxes) > 10
         for text, box in boxes:
             if box.x0 < page.x0 - 1 or box.y0 < page.y0 - 1 or box.x1 > page.x1 + 1 or box.y1 > page.y1 + 1:
@@ -183,7 +186,7 @@ def test_words_in_pictures_are_whole_apart_and_large_enough(place, results):
     assert faults == []
 
 
-def hostile_epw(shared_weather, tmp_path):
+def hostile_epw(shared_weather: Callable[[str], Path], tmp_path: Path) -> Any:
     """A real EPW whose city is hostile."""
     real = shared_weather("USA_CO_Denver.Intl.AP.725650_TMY3.epw").read_text("utf-8")
     head, rest = real.split("\n", 1)
@@ -194,7 +197,7 @@ def hostile_epw(shared_weather, tmp_path):
     return path
 
 
-def hostile_csv(_, tmp_path):
+def hostile_csv(_: Any, tmp_path: Path) -> Any:
     """A plain CSV whose "# name:" is hostile."""
     path = tmp_path / "hostile.csv"
     save_weather(open_weather("demo:mixed-inland"), path)
@@ -203,7 +206,7 @@ def hostile_csv(_, tmp_path):
     return path
 
 
-def hostile_file_name(_, tmp_path):
+def hostile_file_name(_: Any, tmp_path: Path) -> Any:
     """A plain CSV without a name, in a file with a hostile one as long as a folder takes."""
     path = tmp_path / (HOSTILE.replace("/", "\\")[:120] + ".csv")
     save_weather(open_weather("demo:mixed-inland"), path)
@@ -213,7 +216,9 @@ def hostile_file_name(_, tmp_path):
 
 
 @pytest.mark.parametrize("make", [hostile_epw, hostile_csv, hostile_file_name])
-def test_hostile_names_are_text_and_break_nothing(make, shared_weather, tmp_path, page_at):
+def test_hostile_names_are_text_and_break_nothing(
+    make: Any, shared_weather: Callable[[str], Path], tmp_path: Path, page_at: Any
+) -> None:
     weather = open_weather(make(shared_weather, tmp_path))
     told = pages_of(results_of(make_case({"name": HOSTILE}), weather))
     for name, path in written(told, tmp_path).items():
@@ -235,7 +240,7 @@ BROKEN = """<!doctype html><html><head><title>x</title></head><body style="margi
 <img src="http://127.0.0.1:9/gone.png"><script>console.error("said")</script></body></html>"""
 
 
-def test_the_checks_see_a_broken_page(tmp_path, page_at):
+def test_the_checks_see_a_broken_page(tmp_path: Path, page_at: Any) -> None:
     """Each fault that the tests above look for, made on purpose."""
     path = tmp_path / "broken.html"
     path.write_text(BROKEN, encoding="utf-8")
@@ -244,7 +249,7 @@ def test_the_checks_see_a_broken_page(tmp_path, page_at):
         assert words in told, words
 
 
-def test_many_years_print_on_two_sheets_and_show_good_and_bad(tmp_path, page_at):
+def test_many_years_print_on_two_sheets_and_show_good_and_bad(tmp_path: Path, page_at: Any) -> None:
     demo = open_weather("demo:high-desert").frame
     hours = pd.date_range("2009-01-01", "2021-01-01", freq="h", inclusive="left")
     place = ((hours.day_of_year - 1) % 365) * 24 + hours.hour

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pytest
@@ -15,11 +17,11 @@ FEW = ("--draws", "2")
 ONE = ("--draws", "1")
 
 
-def told(command: str, *arguments: str) -> dict:
+def told(command: str, *arguments: str) -> dict[str, Any]:
     run = freecool(command, *arguments, "--json")
     assert run.code == 0, run.errors
     assert run.errors == ""
-    return json.loads(run.output)
+    return json.loads(run.output)  # type: ignore[no-any-return]
 
 
 def refusal(command: str, *arguments: str) -> str:
@@ -32,12 +34,12 @@ def refusal(command: str, *arguments: str) -> str:
 
 
 @pytest.fixture(scope="module")
-def picked() -> dict:
+def picked() -> dict[str, Any]:
     return told("pick", DESERT, *FEW)
 
 
 @pytest.fixture(scope="module")
-def compared() -> dict:
+def compared() -> dict[str, Any]:
     return told("compare", DESERT, *FEW, "--building", "small-office", "--zone", "4A")
 
 
@@ -47,7 +49,7 @@ def test_help_lists_the_commands() -> None:
     assert "compare" in output
 
 
-def test_pick_contract(picked) -> None:
+def test_pick_contract(picked: Any) -> None:
     assert [c["differential_k"] for c in picked["candidates"]] == pytest.approx([f / 1.8 for f in range(21)])
     for candidate in picked["candidates"]:
         assert {"hours", "energy", "humidity", "money"} <= set(candidate)
@@ -64,13 +66,13 @@ def test_pick_leaves_off_as_null() -> None:
     assert freecool("pick", DESERT, *FEW, "--fan", "2W/cfm", "--to", "8F").output.startswith("Leave it off")
 
 
-def test_pick_agrees_with_value(picked) -> None:
+def test_pick_agrees_with_value(picked: Any) -> None:
     alone = json.loads(freecool("value", DESERT, "--differential", "7F", "--json").output)
     net = picked["candidates"][7]["energy"]["net_kwh_saved"]
     assert net == pytest.approx(alone["energy"]["net_kwh_saved"], rel=1e-9)
 
 
-def test_compare_contract(compared) -> None:
+def test_compare_contract(compared: Any) -> None:
     assert [rule["name"] for rule in compared["rules"]] == list(RULES)
     assert compared["climate_zone"] == "4A"
     flags = {rule["name"]: rule["code_changeover"] for rule in compared["rules"]}
@@ -80,14 +82,14 @@ def test_compare_contract(compared) -> None:
 
 
 @pytest.mark.parametrize("command", ["pick", "compare"])
-def test_the_same_seed_prints_the_same(command) -> None:
+def test_the_same_seed_prints_the_same(command: str) -> None:
     first, again = (freecool(command, DESERT, *ONE, "--seed", "5", "--json").output for _ in range(2))
     assert first == again
     assert first != freecool(command, DESERT, *ONE, "--seed", "6", "--json").output
 
 
 @pytest.mark.parametrize("command", ["pick", "compare"])
-def test_text_says_the_answer_its_cautions_and_the_demo(command) -> None:
+def test_text_says_the_answer_its_cautions_and_the_demo(command: str) -> None:
     output = freecool(command, *FEW).output
     assert "invented" in output.splitlines()[0]
     for words in ("An estimate, not a design", "licensed technicians", "combustion-appliance draft"):
@@ -105,7 +107,7 @@ def test_the_range_is_what_was_asked() -> None:
 
 
 @pytest.mark.parametrize(("command", "index", "rows"), [("pick", "differential_k", 21), ("compare", "rule", 6)])
-def test_tables_round_trip(command, index, rows, tmp_path) -> None:
+def test_tables_round_trip(command: str, index: str, rows: int, tmp_path: Path) -> None:
     csv, parquet = tmp_path / "table.csv", tmp_path / "table.parquet"
     answer = told(command, DESERT, *FEW, "--table", str(csv))
     told(command, DESERT, *FEW, "--table", str(parquet))
@@ -137,13 +139,13 @@ def test_tables_round_trip(command, index, rows, tmp_path) -> None:
     ],
     ids=lambda item: " ".join(item) if item and item[0].startswith("-") else "",
 )
-def test_a_mistake_in_pick_ends_in_one_sentence(arguments, words) -> None:
+def test_a_mistake_in_pick_ends_in_one_sentence(arguments: Any, words: Any) -> None:
     text = refusal("pick", DESERT, *arguments)
     assert [word for word in words if word not in text] == []
 
 
 @pytest.mark.parametrize("command", ["pick", "compare"])
-def test_both_refuse_a_bad_table_and_place(command, tmp_path) -> None:
+def test_both_refuse_a_bad_table_and_place(command: str, tmp_path: Path) -> None:
     assert ".csv or .parquet" in refusal(command, DESERT, "--table", "rules.txt")
     target = tmp_path / "no-such-folder" / "table.csv"
     assert str(target) in refusal(command, DESERT, "--draws", "0", "--table", str(target))
@@ -152,7 +154,7 @@ def test_both_refuse_a_bad_table_and_place(command, tmp_path) -> None:
 
 @pytest.mark.parametrize("command", ["pick", "compare"])
 @pytest.mark.parametrize("arguments", [("--draws", "-1"), ("--draws", "many"), ("--seed", "-3")], ids=" ".join)
-def test_the_parser_refuses_numbers_out_of_range(command, arguments) -> None:
+def test_the_parser_refuses_numbers_out_of_range(command: str, arguments: Any) -> None:
     run = freecool(command, DESERT, *arguments)
     assert (run.code, run.output) == (2, "")
     assert arguments[0] in run.errors
@@ -160,19 +162,19 @@ def test_the_parser_refuses_numbers_out_of_range(command, arguments) -> None:
 
 
 @pytest.mark.parametrize("zone", ["0A", "0B"])
-def test_the_hottest_zones_are_answered(zone) -> None:
+def test_the_hottest_zones_are_answered(zone: str) -> None:
     office = ("--building", "small-office", "--draws", "0", "--zone", zone)
     assert told("compare", DESERT, *office)["climate_zone"] == zone
 
 
 @pytest.mark.parametrize("ceiling", ["-1", "nan"])
-def test_a_humidity_ceiling_is_a_number_of_hours(ceiling) -> None:
+def test_a_humidity_ceiling_is_a_number_of_hours(ceiling: str) -> None:
     run = freecool("pick", DESERT, "--draws", "0", "--humidity-ceiling", ceiling, "--json")
     assert (run.code, run.output) == (2, "")
     assert "Traceback" not in run.errors
 
 
-def test_a_table_keeps_every_character_of_its_cells():
+def test_a_table_keeps_every_character_of_its_cells() -> None:
     # What a terminal library might take for markup, an emoji, a link or too much for its width.
     name = "[bold]Bäckerei 東京[/] :smile: " * 12
     told = text_table(("name", "kWh", "[red]"), [(name, "1,234", "x"), ("b", "5", "")], left=(0, 2))

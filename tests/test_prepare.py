@@ -24,7 +24,7 @@ def test_a_weather_used_before_gives_the_same_run() -> None:
     for one, other in zip(again.zone.hours, fresh.zone.hours, strict=True):
         np.testing.assert_array_equal(one, other)
     runs = [simulate(p.zone, p.unit, p.fan).totals for p in (again, fresh)]
-    np.testing.assert_array_equal(*runs)
+    np.testing.assert_array_equal(*runs)  # type: ignore[arg-type]
 
 
 def test_the_air_of_a_weather_is_made_once_and_goes_with_it() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from html.parser import HTMLParser
+from typing import Any
 
 import html5lib
 import numpy as np
@@ -30,7 +31,7 @@ class Structure(HTMLParser):
         self.images_without_words = 0
         self.tags: set[str] = set()
 
-    def handle_starttag(self, tag, attrs):
+    def handle_starttag(self, tag: Any, attrs: Any) -> None:
         told = dict(attrs)
         self.tags.add(tag)
         self.fetches += [told[name] for name in ("src", "href", "srcset", "action") if told.get(name)]
@@ -39,12 +40,12 @@ class Structure(HTMLParser):
         if tag not in VOID:
             self.open.append(tag)
 
-    def handle_endtag(self, tag):
+    def handle_endtag(self, tag: Any) -> None:
         assert self.open.pop() == tag
 
 
 @pytest.fixture(scope="module")
-def results():
+def results() -> Any:
     case = make_case({"name": HOSTILE})
     weather = open_weather("demo:mixed-inland")
     return {
@@ -56,8 +57,8 @@ def results():
 
 @pytest.mark.parametrize("job", ["value", "pick", "compare"])
 @pytest.mark.parametrize("units", ["ip", "si"])
-def test_page_is_whole_and_fetches_nothing(job, units, results):
-    page = report_html(results[job], units)
+def test_page_is_whole_and_fetches_nothing(job: str, units: str, results: Any) -> None:
+    page = report_html(results[job], units)  # type: ignore[arg-type]
     structure = Structure()
     structure.feed(page)
     assert structure.open == []
@@ -69,42 +70,42 @@ def test_page_is_whole_and_fetches_nothing(job, units, results):
 
 
 @pytest.mark.parametrize("job", ["value", "pick", "compare"])
-def test_hostile_name_is_text(job, results):
+def test_hostile_name_is_text(job: str, results: Any) -> None:
     page = report_html(results[job])
     assert "<script>" not in page
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in page
     assert "\U0001f9ca" in page
 
 
-def tree_of(page):
+def tree_of(page: Any) -> Any:
     return html5lib.parse(page, namespaceHTMLElements=False)
 
 
-def said_in(page) -> str:
+def said_in(page: Any) -> str:
     """All words of a page; a space that holds a number and its unit together counts as any other."""
     return " ".join("".join(tree_of(page).itertext()).split())
 
 
-def figures_of(page) -> dict[str, float]:
+def figures_of(page: Any) -> dict[str, float]:
     """The large numbers of a report by their labels."""
     found = {}
     for block in tree_of(page).iter("div"):
         label, number = block.find("dt"), block.find("dd/span[@class='number']")
         if number is not None and re.match(r"-?[\d,.]+", number.text):
-            found[label.text] = float(re.match(r"-?[\d,.]+", number.text)[0].replace(",", ""))
+            found[label.text] = float(re.match(r"-?[\d,.]+", number.text)[0].replace(",", ""))  # type: ignore[index]
     return found
 
 
-def table_of(page) -> list[list[str]]:
+def table_of(page: Any) -> list[list[str]]:
     return [[cell.text for cell in row.iter("td")] for row in tree_of(page).iter("tr") if row.find("th") is None]
 
 
-def added_of(told) -> float:
+def added_of(told: Any) -> float:
     humidity = told["humidity"]
-    return humidity["rh_over_60_hours_with"] - humidity["rh_over_60_hours_without"]
+    return humidity["rh_over_60_hours_with"] - humidity["rh_over_60_hours_without"]  # type: ignore[no-any-return]
 
 
-def test_value_page_says_what_the_json_says(results):
+def test_value_page_says_what_the_json_says(results: Any) -> None:
     answer = results["value"]
     told, page = answer.to_dict(), report_html(answer)
     energy, hours = told["energy"], told["hours"]
@@ -128,7 +129,7 @@ def test_value_page_says_what_the_json_says(results):
         assert " ".join(text.split()) in said
 
 
-def test_pick_page_says_what_the_json_says(results):
+def test_pick_page_says_what_the_json_says(results: Any) -> None:
     sweep = results["pick"]
     told, page = sweep.to_dict(), report_html(sweep)
     rows = table_of(page)
@@ -148,7 +149,7 @@ def test_pick_page_says_what_the_json_says(results):
         assert text in said
 
 
-def test_compare_page_says_what_the_json_says(results):
+def test_compare_page_says_what_the_json_says(results: Any) -> None:
     compared = results["compare"]
     told, page = compared.to_dict(), report_html(compared)
     rows = [row for row in table_of(page) if len(row) > 1]
@@ -167,7 +168,7 @@ def test_compare_page_says_what_the_json_says(results):
         assert text in said_in(page)
 
 
-def test_sheet_says_what_the_json_says(results):
+def test_sheet_says_what_the_json_says(results: Any) -> None:
     sweep = results["pick"]
     told, case = sweep.to_dict(), sweep.picked_case()
     day = commissioning(case, 12.8, 23.9, 99_000.0)
@@ -184,7 +185,7 @@ def test_sheet_says_what_the_json_says(results):
         assert supply == pytest.approx(32 + 1.8 * place.supply_c, abs=0.06)
 
 
-def test_sheet_of_free_cooling_left_off_opens_nothing():
+def test_sheet_of_free_cooling_left_off_opens_nothing() -> None:
     case = make_case({"fan": {"power": "2W/cfm"}})
     sweep = sweep_differential(case, open_weather("demo:high-desert"), [0.0, 2.0, 4.0], draws=0)
     assert sweep.best is None
@@ -193,7 +194,7 @@ def test_sheet_of_free_cooling_left_off_opens_nothing():
     assert "opens" not in said
 
 
-def test_notebook_view_is_short_and_escaped(results):
+def test_notebook_view_is_short_and_escaped(results: Any) -> None:
     for result in results.values():
         html = notebook_html(result)
         assert result._repr_html_() == html
@@ -201,7 +202,7 @@ def test_notebook_view_is_short_and_escaped(results):
         assert html.count("<img") == 1
 
 
-def test_sheet_is_whole_and_names_the_pick(results):
+def test_sheet_is_whole_and_names_the_pick(results: Any) -> None:
     sweep = results["pick"]
     day = commissioning(sweep.picked_case(), 12.8, 23.9, 99_000.0)
     page = sheet_html(sweep, day)
@@ -213,7 +214,7 @@ def test_sheet_is_whole_and_names_the_pick(results):
     assert page.count('class="blank"') >= 15
 
 
-def test_pictures_draw_on_given_axes(results):
+def test_pictures_draw_on_given_axes(results: Any) -> None:
     from matplotlib.figure import Figure
 
     axes = Figure().subplots()
@@ -221,7 +222,7 @@ def test_pictures_draw_on_given_axes(results):
     assert results["pick"].plot.curve(axes) is axes
 
 
-def test_saturation_line_of_the_chart_is_psychrolibs(results):
+def test_saturation_line_of_the_chart_is_psychrolibs(results: Any) -> None:
     """The chart's dark line, point by point against psychrolib's saturation humidity ratio at the site's pressure."""
     import psychrolib
 
@@ -232,7 +233,7 @@ def test_saturation_line_of_the_chart_is_psychrolibs(results):
         assert w / 1000.0 == pytest.approx(psychrolib.GetSatHumRatio(float(t), pressure), rel=1e-9)
 
 
-def test_enthalpy_lines_of_the_chart_are_psychrolibs():
+def test_enthalpy_lines_of_the_chart_are_psychrolibs() -> None:
     import numpy as np
     import psychrolib
 
@@ -245,7 +246,7 @@ def test_enthalpy_lines_of_the_chart_are_psychrolibs():
                 assert psychrolib.GetMoistAirEnthalpy(float(dry_bulb), float(w)) == pytest.approx(enthalpy, rel=1e-9)
 
 
-def test_permitted_region_ends_at_the_differential():
+def test_permitted_region_ends_at_the_differential() -> None:
     case = make_case({"rule": {"differential": "5F"}})
     t = np.linspace(-5.0, 45.0, 101)
     opens = rule_opens(case, t, np.linspace(0.0, 0.026, 53), 101_325.0)

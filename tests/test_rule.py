@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING, Any
+
 import numpy as np
 import pytest
 
@@ -11,6 +13,10 @@ from freecool.cases.sections import RuleCase
 from freecool.core import air
 from freecool.core.units import convert, parse
 from freecool.physics.rule import Limits, dry_bulb_hours, permits
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 SEA_LEVEL_PA = 101_325.0
 ROOM_F = 75.0
@@ -69,20 +75,20 @@ def at_dew_point(dew_point_f: float) -> float:
 
 
 @pytest.mark.parametrize("limits", [*RULES_TO_TRY, BARE_ENTHALPY], ids=[*RULES, "bare enthalpy"])
-def test_mild_air_opens_every_rule_and_hot_air_none(limits) -> None:
+def test_mild_air_opens_every_rule_and_hot_air_none(limits: Any) -> None:
     assert opens(limits, MILD[0], at_dew_point(MILD[1]))
     assert not opens(limits, HOT[0], at_dew_point(HOT[1]))
 
 
 @pytest.mark.parametrize("limits", RULES_TO_TRY, ids=RULES)
-def test_warm_dry_air_opens_a_bare_enthalpy_limit_only(limits, outside) -> None:
+def test_warm_dry_air_opens_a_bare_enthalpy_limit_only(limits: Any, outside: Outside) -> None:
     w = at_dew_point(DRY_WARM[1])
     outside("enthalpy at 76.8/36.3 °F [Btu/lb]", "ASHRAE 140 section 11 point", 23.35, btu_lb(celsius(76.8), w), 0.03)
     assert opens(BARE_ENTHALPY, DRY_WARM[0], w)
     assert not opens(limits, DRY_WARM[0], w)
 
 
-def test_muggy_air_opens_a_dry_bulb_rule_only(outside) -> None:
+def test_muggy_air_opens_a_dry_bulb_rule_only(outside: Outside) -> None:
     w = at_dew_point(MUGGY[1])
     outside("enthalpy at 73.4/69.6 °F [Btu/lb]", "ASHRAE 140 section 11 point", 34.63, btu_lb(celsius(73.4), w), 0.05)
     assert opens(named("differential"), MUGGY[0], w)
@@ -97,20 +103,20 @@ def test_muggy_air_opens_a_dry_bulb_rule_only(outside) -> None:
         assert not opens(shut, MUGGY[0], w)
 
 
-def test_return_air_example(outside) -> None:
+def test_return_air_example(outside: Outside) -> None:
     """Return air 76 °F with 68 gr/lb, outdoor air 78 °F with 60: warmer outside, yet less enthalpy."""
     inside, out = 68.0 / GRAINS_PER_LB, 60.0 / GRAINS_PER_LB
     source = "0.240 t + W (1061 + 0.444 t), ASHRAE Fundamentals (2017) ch. 1 eq. 30 (IP)"
     outside("enthalpy at 76 °F, 68 gr/lb [Btu/lb]", source, 28.87, btu_lb(celsius(76.0), inside), 0.02)
     outside("enthalpy at 78 °F, 60 gr/lb [Btu/lb]", source, 28.11, btu_lb(celsius(78.0), out), 0.02)
     here = {"return_f": 76.0, "return_w": inside}
-    assert opens(Limits(enthalpy_below_return_j_kg=0.0), 78.0, out, **here)
-    assert not opens(Limits(enthalpy_below_return_j_kg=parse("1 Btu/lb", "enthalpy_difference")), 78.0, out, **here)
-    assert not opens(named("differential-enthalpy"), 78.0, out, **here)
-    assert not opens(named("return-differential"), 78.0, out, **here)
+    assert opens(Limits(enthalpy_below_return_j_kg=0.0), 78.0, out, **here)  # type: ignore[arg-type]
+    assert not opens(Limits(enthalpy_below_return_j_kg=parse("1 Btu/lb", "enthalpy_difference")), 78.0, out, **here)  # type: ignore[arg-type]
+    assert not opens(named("differential-enthalpy"), 78.0, out, **here)  # type: ignore[arg-type]
+    assert not opens(named("return-differential"), 78.0, out, **here)  # type: ignore[arg-type]
 
 
-def test_enthalpy_trap(outside) -> None:
+def test_enthalpy_trap(outside: Outside) -> None:
     """Inch-pound enthalpy is zero at 0 °F, SI at 0 °C."""
     told = RuleCase(name="fixed-enthalpy", enthalpy_limit="28 Btu/lb")
     got = limits_of(told, SEA_LEVEL_PA).enthalpy_max_j_kg / 1e3
@@ -118,7 +124,7 @@ def test_enthalpy_trap(outside) -> None:
     outside("28 Btu/lb in SI [kJ/kg]", "California Title 24 writes 47 kJ/kg, from memory", 47.0, got, 0.5)
 
 
-def test_enthalpy_limit_at_altitude(outside) -> None:
+def test_enthalpy_limit_at_altitude(outside: Outside) -> None:
     pressure = float(air.pressure_at_elevation(parse("6000 ft", "length")))
     source = "ASHRAE 90.1-2010 table 6.5.1.1.3B, note"
     outside(
@@ -140,7 +146,7 @@ def test_enthalpy_limit_at_altitude(outside) -> None:
 @pytest.mark.parametrize(
     "name", ["differential", "return-differential", "fixed-dry-bulb", "fixed-enthalpy", "dew-point"]
 )
-def test_a_reading_on_the_limit_opens_and_a_tenth_above_does_not(name) -> None:
+def test_a_reading_on_the_limit_opens_and_a_tenth_above_does_not(name: str) -> None:
     limits = named(name, "5F")
     on = ROOM_F - 5.0 if "differential" in name else 75.0
     dry = at_dew_point(30.0)
@@ -168,10 +174,10 @@ def test_hysteresis() -> None:
     assert not opens(fixed, 74.0, dry, was_open=False)
 
 
-def test_return_sensor_errors(outside) -> None:
+def test_return_sensor_errors(outside: Outside) -> None:
     """A return sensor 2 °F and 4 % RH high lets in 2.08 Btu/lb more."""
     error = {"return_error_k": parse("2 F", "difference"), "return_error_rh": 0.04}
-    limits = Limits(enthalpy_below_return_j_kg=0.0, **error)
+    limits = Limits(enthalpy_below_return_j_kg=0.0, **error)  # type: ignore[arg-type]
     room = celsius(ROOM_F)
     rh = np.linspace(0.0, 1.0, 2001)
     w = air.humidity_ratio_from_relative_humidity(room, rh[1:], SEA_LEVEL_PA)
@@ -189,7 +195,7 @@ def test_return_sensor_errors(outside) -> None:
 
 
 @pytest.mark.parametrize(("rh", "dew_point_f"), [(0.8, 60.1), (1.0, 62.3)])
-def test_an_enthalpy_limit_is_no_humidity_limit(rh, dew_point_f, outside) -> None:
+def test_an_enthalpy_limit_is_no_humidity_limit(rh: float, dew_point_f: float, outside: Outside) -> None:
     """The dampest air that 28 Btu/lb lets in, along a line of equal relative humidity."""
     dry_bulb = np.linspace(55.0, 75.0, 20_001)
     t = (dry_bulb - 32.0) / 1.8
@@ -208,7 +214,7 @@ def test_an_enthalpy_limit_is_no_humidity_limit(rh, dew_point_f, outside) -> Non
 @pytest.mark.parametrize(
     ("zone", "fahrenheit"), [("3B", 75.0), ("7", 75.0), ("5A", 70.0), ("6A", 70.0), ("4A", 65.0), ("1A", 65.0)]
 )
-def test_fixed_dry_bulb_follows_the_climate_zone(zone, fahrenheit) -> None:
+def test_fixed_dry_bulb_follows_the_climate_zone(zone: str, fahrenheit: float) -> None:
     limits = limits_of(RuleCase(name="fixed-dry-bulb"), SEA_LEVEL_PA, zone)
     assert limits.dry_bulb_max_c == pytest.approx(celsius(fahrenheit))
     assert is_code_changeover(limits, zone)
@@ -216,7 +222,7 @@ def test_fixed_dry_bulb_follows_the_climate_zone(zone, fahrenheit) -> None:
 
 
 @pytest.mark.parametrize("zone", list(FIXED_DRY_BULB_F))
-def test_a_differential_is_no_code_changeover_in_warm_humid_zones(zone) -> None:
+def test_a_differential_is_no_code_changeover_in_warm_humid_zones(zone: Any) -> None:
     """ASHRAE 90.1-2016 table 6.5.1.1.3: all zones but 1A 2A 3A 4A."""
     assert is_code_changeover(named("return-differential"), zone) == (zone not in ("0A", "1A", "2A", "3A", "4A"))
     assert is_code_changeover(named("differential-enthalpy"), zone)
@@ -236,7 +242,7 @@ DRY_BULB_RULES = {
 
 
 @pytest.mark.parametrize("name", DRY_BULB_RULES)
-def test_hours_known_beforehand_are_those_that_open_one_by_one(name) -> None:
+def test_hours_known_beforehand_are_those_that_open_one_by_one(name: Any) -> None:
     limits, table = DRY_BULB_RULES[name], air.saturation_table()
     outdoor = np.round(np.arange(-5.0, 35.0, 0.1), 1)
     set_point = np.where(np.arange(outdoor.size) % 2 == 0, 24.0, 27.0)
@@ -260,5 +266,5 @@ def test_hours_known_beforehand_are_those_that_open_one_by_one(name) -> None:
         Limits(enthalpy_below_return_j_kg=0.0),
     ],
 )
-def test_hours_are_not_known_beforehand_of_a_rule_that_reads_more(limits) -> None:
+def test_hours_are_not_known_beforehand_of_a_rule_that_reads_more(limits: Any) -> None:
     assert dry_bulb_hours(limits, np.array([10.0]), np.array([24.0])) is None

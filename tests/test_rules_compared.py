@@ -6,13 +6,16 @@ import json
 import math
 from collections.abc import Callable
 from functools import cache
+from pathlib import Path
 from threading import Event
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from freecool.answers.comparison import RuleResult, RulesCompared, compare_rules
+from freecool.answers.comparison import RulesCompared, compare_rules
 from freecool.answers.estimate import estimate
 from freecool.answers.pick import sweep_differential
+from freecool.answers.results import RuleResult
 from freecool.answers.rules import is_code_changeover, limits_of
 from freecool.answers.scenarios import Cancelled
 from freecool.cases.model import make_case
@@ -21,6 +24,10 @@ from freecool.cases.sections import CLIMATE_ZONES, RuleCase
 from freecool.core.units import convert
 from freecool.physics.rule import Limits
 from freecool.weather import Weather, open_weather
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 SEA_LEVEL_PA = 101_325.0
 DRAWS = 4
@@ -41,7 +48,7 @@ EVERYWHERE = pytest.mark.parametrize("name", ZONES)
 
 
 @pytest.fixture(scope="module")
-def weather_of(shared_weather, pvlib_weather) -> Callable[[str], Weather]:
+def weather_of(shared_weather: Callable[[str], Path], pvlib_weather: Callable[[str], Path]) -> Callable[[str], Weather]:
     @cache
     def find(name: str) -> Weather:
         carried = name in (GREENSBORO, "12839.tm2")
@@ -51,7 +58,7 @@ def weather_of(shared_weather, pvlib_weather) -> Callable[[str], Weather]:
 
 
 @pytest.fixture(scope="module")
-def office(weather_of) -> Callable[[str], RulesCompared]:
+def office(weather_of: Any) -> Callable[[str], RulesCompared]:
     """The small office in a place, compared once."""
 
     @cache
@@ -81,7 +88,7 @@ BY_ZONE = [(zone, limit) for limit, zones in FIXED_DRY_BULB.items() for zone in 
 
 
 @pytest.mark.parametrize(("zone", "limit_f"), BY_ZONE)
-def test_every_rule_stands_at_its_published_limit(zone, limit_f, outside) -> None:
+def test_every_rule_stands_at_its_published_limit(zone: Any, limit_f: Any, outside: Outside) -> None:
     source = "ASHRAE 90.1-2016 table 6.5.1.1.3"
 
     def fahrenheit(celsius: float) -> float:
@@ -105,7 +112,7 @@ def test_every_rule_stands_at_its_published_limit(zone, limit_f, outside) -> Non
 
 
 @pytest.mark.parametrize(("zone", "limit_f"), BY_ZONE)
-def test_what_is_a_code_changeover(zone, limit_f) -> None:
+def test_what_is_a_code_changeover(zone: Any, limit_f: Any) -> None:
     """Differential dry bulb is listed for all but 1A 2A 3A 4A; both enthalpy rules everywhere."""
     listed = {name: is_code_changeover(published(name, zone), zone) for name in RULES}
     assert listed["fixed-dry-bulb"]
@@ -117,7 +124,7 @@ def test_what_is_a_code_changeover(zone, limit_f) -> None:
 
 
 @pytest.mark.parametrize(("zone", "limit_f"), [("0A", 65.0), ("0B", 75.0)])
-def test_the_hottest_zones_stand_with_their_neighbours(zone, limit_f, outside) -> None:
+def test_the_hottest_zones_stand_with_their_neighbours(zone: str, limit_f: float, outside: Outside) -> None:
     """90.1-2016 came with zone 0: the table lists 0A with 1A to 4A and 0B with 1B (from memory)."""
     got_f = convert(published("fixed-dry-bulb", zone).dry_bulb_max_c, "temperature", "F")
     source = "ASHRAE 90.1-2016 table 6.5.1.1.3 (from memory)"
@@ -131,7 +138,7 @@ def test_every_zone_has_a_limit() -> None:
 
 
 @EVERYWHERE
-def test_each_published_row_is_what_value_says(name, office, weather_of) -> None:
+def test_each_published_row_is_what_value_says(name: Any, office: Any, weather_of: Any) -> None:
     """The compared numbers are those of a plain estimate with that rule."""
     compared = office(name)
     for rule in (compared.rules[1], compared.rules[2]):
@@ -142,7 +149,7 @@ def test_each_published_row_is_what_value_says(name, office, weather_of) -> None
         assert rule.published.hours.permitted == alone.hours.permitted
 
 
-def test_the_json_contract(office) -> None:
+def test_the_json_contract(office: Any) -> None:
     compared = office(CHICAGO)
     told = json.loads(json.dumps(compared.to_dict(), allow_nan=False))
     assert [rule["name"] for rule in told["rules"]] == list(RULES)
@@ -156,7 +163,7 @@ def test_the_json_contract(office) -> None:
     assert set(told["rules"][0]["money"]) >= {"currency", "saved_per_year", "payback_years"}
 
 
-def test_the_table_is_the_rules(office) -> None:
+def test_the_table_is_the_rules(office: Any) -> None:
     compared = office(CHICAGO)
     assert list(compared.table.index) == list(RULES)
     for rule in compared.rules:
@@ -167,7 +174,7 @@ def test_the_table_is_the_rules(office) -> None:
 
 
 @EVERYWHERE
-def test_tuned_is_at_least_as_good_as_published(name, office) -> None:
+def test_tuned_is_at_least_as_good_as_published(name: Any, office: Any) -> None:
     """By the figure that rules are ranked by; a rule too damp as published may give up saving to be dry."""
     worse = [
         (rule.name, rule.published.score, rule.tuned.score)
@@ -178,13 +185,13 @@ def test_tuned_is_at_least_as_good_as_published(name, office) -> None:
 
 
 @EVERYWHERE
-def test_tuning_never_makes_a_dry_rule_damp(name, office) -> None:
+def test_tuning_never_makes_a_dry_rule_damp(name: Any, office: Any) -> None:
     for rule in office(name).rules:
         assert damp(rule) != (False, True), rule.name
 
 
 @EVERYWHERE
-def test_a_sensor_in_the_sun_opens_less(name, office) -> None:
+def test_a_sensor_in_the_sun_opens_less(name: Any, office: Any) -> None:
     for rule in office(name).rules:
         assert rule.in_the_sun.hours.permitted <= rule.published.hours.permitted, rule.name
         assert rule.in_the_sun.hours.free_cooling <= rule.published.hours.free_cooling, rule.name
@@ -195,7 +202,7 @@ def test_a_sensor_in_the_sun_opens_less(name, office) -> None:
 
 
 @EVERYWHERE
-def test_drifted_humidity_concerns_only_rules_that_read_it(name, office) -> None:
+def test_drifted_humidity_concerns_only_rules_that_read_it(name: Any, office: Any) -> None:
     for rule in office(name).rules:
         exact, drifted = rule.published.hours, rule.drifted.hours
         if RULES[rule.name].reads_humidity:
@@ -205,7 +212,7 @@ def test_drifted_humidity_concerns_only_rules_that_read_it(name, office) -> None
 
 
 @EVERYWHERE
-def test_a_dew_point_limit_leaves_no_damp_hour(name, office) -> None:
+def test_a_dew_point_limit_leaves_no_damp_hour(name: Any, office: Any) -> None:
     """A 55 degF limit cannot open above the 60 degF caution; plain dry bulb can."""
     rules = by_name(office(name))
     dew, plain = rules["dew-point"].published, rules["fixed-dry-bulb"].published
@@ -219,7 +226,7 @@ def published_hours(rules: dict[str, RuleResult], name: str) -> float:
 
 
 @EVERYWHERE
-def test_a_pair_of_humidity_sensors_loses_more_to_error_than_one(name, office, outside) -> None:
+def test_a_pair_of_humidity_sensors_loses_more_to_error_than_one(name: Any, office: Any, outside: Outside) -> None:
     """Taylor & Cheng, ASHRAE Journal, November 2010: a pair of sensors doubles the error of one."""
     rules = by_name(office(name))
 
@@ -238,7 +245,7 @@ def test_a_pair_of_humidity_sensors_loses_more_to_error_than_one(name, office, o
     raises=AssertionError,
     reason="at the limits of 90.1, whose 65 °F in humid zones gives saving away to keep moisture out",
 )
-def test_fixed_dry_bulb_does_best_under_error_in_most_climates(office, outside) -> None:
+def test_fixed_dry_bulb_does_best_under_error_in_most_climates(office: Any, outside: Outside) -> None:
     """Taylor & Cheng, ASHRAE Journal, November 2010.
 
     Published limits, moisture left aside, among the rules that the code lists for the zone; our own
@@ -269,7 +276,9 @@ def test_fixed_dry_bulb_does_best_under_error_in_most_climates(office, outside) 
     ],
 )
 @pytest.mark.parametrize("preset", ["small-office", "detached-house-medium"])
-def test_picks_beside_published_differentials(name, source, guidance, preset, weather_of, outside) -> None:
+def test_picks_beside_published_differentials(
+    name: Any, source: str, guidance: str, preset: str, weather_of: Any, outside: Outside
+) -> None:
     """A differential below return air, as the guidance means it; NaN: leave it off."""
     rule = {"rule": {"name": "return-differential"}, "site": {"climate_zone": ZONES[name]}}
     swept = sweep_differential(make_case(preset=preset, overrides=rule), weather_of(name), draws=DRAWS)
@@ -281,7 +290,7 @@ def test_picks_beside_published_differentials(name, source, guidance, preset, we
 
 
 @pytest.mark.parametrize(("zone", "listed"), [("4A", False), ("5A", True), (None, None)])
-def test_the_flag_follows_the_zone(zone, listed, weather_of) -> None:
+def test_the_flag_follows_the_zone(zone: str | None, listed: bool | None, weather_of: Any) -> None:
     case = make_case(preset="small-office", overrides={"site": {"climate_zone": zone}})
     compared = compare_rules(case, weather_of(GREENSBORO), draws=0)
     rules = by_name(compared)
@@ -296,14 +305,14 @@ def test_the_flag_follows_the_zone(zone, listed, weather_of) -> None:
         assert ("return-differential" in codes.get("not_a_code_changeover", "")) is not listed
 
 
-def test_a_dwelling_is_not_bound_by_the_table(weather_of) -> None:
+def test_a_dwelling_is_not_bound_by_the_table(weather_of: Any) -> None:
     case = make_case(overrides={"site": {"climate_zone": "4A"}})
     compared = compare_rules(case, weather_of(GREENSBORO), draws=0)
     assert {rule.code_changeover for rule in compared.rules} == {None}
     assert "not_a_code_changeover" not in {notice.code for notice in compared.warnings}
 
 
-def test_the_cases_own_rule_keeps_its_settings(weather_of) -> None:
+def test_the_cases_own_rule_keeps_its_settings(weather_of: Any) -> None:
     told = {"rule": {"name": "differential", "differential": "9F"}}
     case, weather = make_case(preset="small-office", overrides=told), weather_of(GREENSBORO)
     compared, alone = compare_rules(case, weather, draws=0), estimate(case, weather)
@@ -312,7 +321,7 @@ def test_the_cases_own_rule_keeps_its_settings(weather_of) -> None:
 
 
 @pytest.mark.parametrize(("cost", "pays"), [(1.0, True), (90_000.0, False)])
-def test_sensor_cost_decides_whether_humidity_pays(cost, pays, weather_of) -> None:
+def test_sensor_cost_decides_whether_humidity_pays(cost: float, pays: bool, weather_of: Any) -> None:
     """Where it saves more, a sensor that costs next to nothing pays, and one of a fortune does not."""
     told = {"sensors": {"humidity_sensor_cost": cost}, "site": {"climate_zone": "4A"}}
     case = make_case(preset="small-office", overrides=told)
@@ -320,7 +329,7 @@ def test_sensor_cost_decides_whether_humidity_pays(cost, pays, weather_of) -> No
     assert answer.answers[0].startswith("Reading humidity pays" if pays else "Reading humidity does not pay")
 
 
-def test_a_loss_is_not_told_as_minus_a_saving(office) -> None:
+def test_a_loss_is_not_told_as_minus_a_saving(office: Any) -> None:
     """A sentence has no negative hours taken away."""
     for name in ZONES:
         for text in office(name).answers:
@@ -328,7 +337,7 @@ def test_a_loss_is_not_told_as_minus_a_saving(office) -> None:
             assert "and -" not in text, text
 
 
-def test_same_seed_same_answer_whatever_the_threads(weather_of) -> None:
+def test_same_seed_same_answer_whatever_the_threads(weather_of: Any) -> None:
     case, weather = make_case(preset="small-office"), weather_of(GREENSBORO)
     one, two, other = (
         compare_rules(case, weather, draws=1, seed=seed, workers=workers).to_dict()
@@ -338,7 +347,7 @@ def test_same_seed_same_answer_whatever_the_threads(weather_of) -> None:
     assert one["rules"] != other["rules"]
 
 
-def test_progress_and_cancel_reach_the_comparison(weather_of) -> None:
+def test_progress_and_cancel_reach_the_comparison(weather_of: Any) -> None:
     told: list[tuple[int, int]] = []
     case, weather = make_case(), weather_of(GREENSBORO)
     compare_rules(case, weather, draws=0, progress=lambda *done: told.append(done))

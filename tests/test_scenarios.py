@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
 from threading import Event
 from time import perf_counter
+from typing import Any
 
 import numpy as np
 import pytest
@@ -36,18 +39,18 @@ class Work:
             for index in range(COUNT)
         ]
 
-    def run(self, count: int = COUNT, **options) -> np.ndarray:
+    def run(self, count: int = COUNT, **options: Any) -> np.ndarray:
         p = self.prepared
         return run_scenarios(p.zone, p.unit, self.base, self.scenarios[:count], **options)
 
 
 @pytest.fixture(scope="module")
-def work(pvlib_weather) -> Work:
+def work(pvlib_weather: Callable[[str], Path]) -> Work:
     return Work(str(pvlib_weather("723170TYA.CSV")))
 
 
 @pytest.fixture(scope="module")
-def one_by_one(work) -> np.ndarray:
+def one_by_one(work: Any) -> np.ndarray:
     p = work.prepared
     return np.stack(
         [simulate(p.zone, p.unit, fan, damper, limits, base=work.base).totals for fan, damper, limits in work.scenarios]
@@ -55,22 +58,22 @@ def one_by_one(work) -> np.ndarray:
 
 
 @pytest.mark.parametrize("workers", [1, 2, 3, None])
-def test_the_result_does_not_depend_on_the_thread_count(work, one_by_one, workers) -> None:
+def test_the_result_does_not_depend_on_the_thread_count(work: Any, one_by_one: Any, workers: int | None) -> None:
     assert np.array_equal(work.run(workers=workers), one_by_one)
 
 
-def test_scenarios_differ_from_each_other(one_by_one) -> None:
+def test_scenarios_differ_from_each_other(one_by_one: Any) -> None:
     assert len({run.tobytes() for run in one_by_one}) == COUNT
 
 
-def test_no_scenario_is_no_work(work) -> None:
+def test_no_scenario_is_no_work(work: Any) -> None:
     told: list[tuple[int, int]] = []
     assert work.run(0, progress=lambda *done: told.append(done)).shape == (0, *work.base.totals.shape)
     assert told == []
 
 
 @pytest.mark.parametrize("workers", [1, 3])
-def test_progress_rises_to_the_total(work, workers) -> None:
+def test_progress_rises_to_the_total(work: Any, workers: int) -> None:
     told: list[tuple[int, int]] = []
     work.run(workers=workers, progress=lambda *done: told.append(done))
     done = [first for first, _ in told]
@@ -79,7 +82,7 @@ def test_progress_rises_to_the_total(work, workers) -> None:
     assert {total for _, total in told} == {COUNT}
 
 
-def test_cancelled_before_it_begins_runs_nothing(work) -> None:
+def test_cancelled_before_it_begins_runs_nothing(work: Any) -> None:
     cancel, told = Event(), []
     cancel.set()
     with pytest.raises(Cancelled, match="Cancelled"):
@@ -87,7 +90,7 @@ def test_cancelled_before_it_begins_runs_nothing(work) -> None:
     assert {done for done, _ in told} <= {0}
 
 
-def test_cancel_stops_work_that_has_begun(work) -> None:
+def test_cancel_stops_work_that_has_begun(work: Any) -> None:
     cancel, told = Event(), []
     p = work.prepared
     many = [
@@ -112,7 +115,7 @@ def test_cancel_stops_work_that_has_begun(work) -> None:
     assert end - first < 0.5 * rest
 
 
-def test_what_fails_in_a_thread_fails_aloud(work) -> None:
+def test_what_fails_in_a_thread_fails_aloud(work: Any) -> None:
     p = work.prepared
     broken = [*work.scenarios, (p.fan, p.damper)]
     with pytest.raises(ValueError, match="unpack"):
@@ -129,14 +132,16 @@ RULES_UNDER_ERROR = {
 
 
 @pytest.mark.parametrize("name", RULES_UNDER_ERROR)
-def test_scenarios_alike_run_once_and_answer_as_if_each_had_run(work, name, monkeypatch) -> None:
+def test_scenarios_alike_run_once_and_answer_as_if_each_had_run(
+    work: Any, name: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
     p = work.prepared
     drawn = draw_errors(make_case().sensors, 60, seed=5)
     scenarios = [Scenario(p.fan, p.damper, error.on(RULES_UNDER_ERROR[name])) for error in drawn]
     each = [simulate(p.zone, p.unit, *scenario, base=work.base).totals for scenario in scenarios]
     ran: list[Limits] = []
 
-    def counted(zone, unit, fan, damper, limits, base):
+    def counted(zone: Any, unit: Any, fan: Any, damper: Any, limits: Any, base: Any) -> Any:
         ran.append(limits)
         return simulate(zone, unit, fan, damper, limits, base=base)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
@@ -17,6 +18,10 @@ from freecool.cases.sections import Sensors
 from freecool.core import air
 from freecool.core.units import convert, parse
 from freecool.physics.rule import Limits, permits
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 SEA_LEVEL_PA = 101_325.0
 ROOM_C = parse("75F", "temperature")
@@ -43,7 +48,7 @@ def opens(limits: Limits, error: SensorError, below_room_f: float, rh: float = 0
 
 
 @given(st.floats(0.0, 10.0), st.floats(0.0, 30.0), st.integers(0, 2**32), st.integers(0, 50))
-def test_draws_stay_within_tolerance(dry_bulb_f, rh_percent, seed, draws) -> None:
+def test_draws_stay_within_tolerance(dry_bulb_f: Any, rh_percent: Any, seed: Any, draws: Any) -> None:
     told = Sensors(dry_bulb_error=f"{dry_bulb_f} F", humidity_error_percent=rh_percent)
     errors = draw_errors(told, draws, seed)
     assert len(errors) == draws
@@ -53,20 +58,20 @@ def test_draws_stay_within_tolerance(dry_bulb_f, rh_percent, seed, draws) -> Non
 
 
 @given(st.integers(0, 2**32))
-def test_a_seed_gives_its_errors_again_and_another_seed_others(seed) -> None:
+def test_a_seed_gives_its_errors_again_and_another_seed_others(seed: Any) -> None:
     first = draw_errors(Sensors(), 5, seed)
     assert draw_errors(Sensors(), 5, seed) == first
     assert draw_errors(Sensors(), 5, seed + 1) != first
 
 
-def test_default_tolerances_are_those_of_the_codes(outside) -> None:
+def test_default_tolerances_are_those_of_the_codes(outside: Outside) -> None:
     source = "ASHRAE 90.1, Title 24 (from memory)"
     outside("dry-bulb sensor tolerance [degF]", source, 2.0, Sensors().dry_bulb_error * 1.8, 1e-9)
     outside("humidity sensor tolerance [% RH]", source, 5.0, Sensors().humidity_error_percent, 0.0)
 
 
 @pytest.mark.parametrize("name", SensorError._fields)
-def test_each_sensor_is_uniform_about_zero(name) -> None:
+def test_each_sensor_is_uniform_about_zero(name: Any) -> None:
     reach = 0.05 if name.endswith("rh") else degrees(2.0)
     drawn = np.array([getattr(error, name) for error in draw_errors(Sensors(), MANY, 1)])
     # Four standard errors of the mean of a uniform distribution.
@@ -100,13 +105,13 @@ def test_errors_leave_the_limits_themselves_alone() -> None:
         (-2.0, 2.5, False),
     ],
 )
-def test_an_outdoor_sensor_that_reads_high_asks_for_cooler_air(error_f, below_f, expected) -> None:
+def test_an_outdoor_sensor_that_reads_high_asks_for_cooler_air(error_f: float, below_f: float, expected: bool) -> None:
     limits = Limits(differential_k=degrees(5.0))
     assert opens(limits, SensorError(outdoor_k=degrees(error_f)), below_f) is expected
 
 
 @pytest.mark.parametrize(("error_f", "below_f", "expected"), [(2.0, 3.5, True), (2.0, 2.5, False), (-2.0, 6.5, False)])
-def test_a_return_sensor_that_reads_high_opens_sooner(error_f, below_f, expected) -> None:
+def test_a_return_sensor_that_reads_high_opens_sooner(error_f: float, below_f: float, expected: bool) -> None:
     error = SensorError(return_k=degrees(error_f))
     assert opens(Limits(differential_k=degrees(5.0), from_return_air=True), error, below_f) is expected
     # A set point is no sensor.
@@ -119,7 +124,7 @@ def test_outdoor_errors_of_a_pair_cancel_where_both_read_alike() -> None:
     assert [opens(limits, both, below) for below in (4.5, 5.5)] == [False, True]
 
 
-def test_reading_error_at_the_enthalpy_limit(outside) -> None:
+def test_reading_error_at_the_enthalpy_limit(outside: Outside) -> None:
     """How far a joint error of +2 degF and +4 % RH shifts the enthalpy read at 75 degF and 50 % RH."""
 
     def enthalpy(fahrenheit: float, rh: float) -> float:

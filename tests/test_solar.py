@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import drycold
 import numpy as np
@@ -12,6 +14,10 @@ import pytest
 
 from freecool.weather import Location, Weather, open_weather
 from freecool.weather.sun import Sun
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 PUBLISHED = Path(__file__).with_name("iso_52010_1.csv")
 ISO_SITE = Location(name="DRYCOLD", latitude=39.76, longitude=-104.86, elevation_m=1609.0, utc_offset_h=-7.0)
@@ -93,11 +99,11 @@ def iso_52010(day: np.ndarray, hour: np.ndarray, direct: np.ndarray, diffuse: np
 
 
 @pytest.mark.parametrize("name", ISO_PLANES)
-def test_the_standards_equations_give_its_published_hours(outside, name: str) -> None:
+def test_the_standards_equations_give_its_published_hours(outside: Outside, name: str) -> None:
     """The equations above, which then judge the whole year, against the standard's own spreadsheet."""
     published = pd.read_csv(PUBLISHED, comment="#")
     inputs = ("day", "hour", "direct_normal", "diffuse_horizontal")
-    got = iso_52010(*(published[column].to_numpy(float) for column in inputs), ISO_PLANES[name])
+    got = iso_52010(*(published[column].to_numpy(float) for column in inputs), ISO_PLANES[name])  # type: ignore[arg-type, call-arg]
     source = "ISO 52010-1 spreadsheet, six days"
     # An hour at the edge of a class of clearness can fall into its neighbour; the mean and the median hold.
     mean = published[name].mean()
@@ -110,7 +116,9 @@ def test_the_standards_equations_give_its_published_hours(outside, name: str) ->
     ("name", "tolerance"),
     [("east_vertical", 0.01), ("west_vertical", 0.01), ("horizontal", 0.005), ("south_east_30", 0.01)],
 )
-def test_annual_sums_of_iso_52010(outside, shared_weather, name: str, tolerance: float) -> None:
+def test_annual_sums_of_iso_52010(
+    outside: Outside, shared_weather: Callable[[str], Path], name: str, tolerance: float
+) -> None:
     """Both take the hours for standard time; clearness is by altitude in the standard, by zenith in Perez."""
     weather = _at(ISO_SITE, drycold.read_drycold(shared_weather("DRYCOLD.TMY")))
     row = np.arange(HOURS)
@@ -122,10 +130,10 @@ def test_annual_sums_of_iso_52010(outside, shared_weather, name: str, tolerance:
 
 
 def _at(location: Location, weather: Weather) -> Weather:
-    return Weather(location, weather.source, weather.kind, weather.frame, (), True, weather.quality)
+    return replace(weather, location=location, notices=())
 
 
-def test_drycold_is_read_right(outside, shared_weather) -> None:
+def test_drycold_is_read_right(outside: Outside, shared_weather: Callable[[str], Path]) -> None:
     frame = drycold.read_drycold(shared_weather("DRYCOLD.TMY")).frame
     source = "ASHRAE 140 weather summary of DRYCOLD, from memory"
     assert len(frame) == HOURS
@@ -148,7 +156,9 @@ ROUNDING = 0.5
     ("name", "low", "high"),
     [("north", 367, 457), ("west", 857, 1090), ("south", 1456, 1566), ("horizontal", 1797, 1832)],
 )
-def test_annual_sums_of_ashrae_140(outside, shared_weather, name: str, low: float, high: float) -> None:
+def test_annual_sums_of_ashrae_140(
+    outside: Outside, shared_weather: Callable[[str], Path], name: str, low: float, high: float
+) -> None:
     path = shared_weather("DRYCOLD.TMY")
     plane = {**COMPASS, "horizontal": Plane(0, 0)}[name]
     source = "ASHRAE 140-2017 case 600 incident solar, from memory"
@@ -160,7 +170,7 @@ def test_annual_sums_of_ashrae_140(outside, shared_weather, name: str, low: floa
         outside.within(f"{name}: DRYCOLD, {how} [kWh/m2]", source, low - ROUNDING, high + ROUNDING, got)
 
 
-def test_the_two_clocks_of_drycold_agree(shared_weather) -> None:
+def test_the_two_clocks_of_drycold_agree(shared_weather: Callable[[str], Path]) -> None:
     path = shared_weather("DRYCOLD.TMY")
     sun = Sun(drycold.read_drycold(path))
     for plane in COMPASS.values():
@@ -172,13 +182,13 @@ def test_the_two_clocks_of_drycold_agree(shared_weather) -> None:
     ("name", "low", "high"),
     [("north", 399, 477), ("east", 1017, 1068), ("south", 1291, 1387), ("west", 903, 997)],
 )
-def test_annual_sums_of_ashrae_140_2020(outside, denver, name: str, low: float, high: float) -> None:
+def test_annual_sums_of_ashrae_140_2020(outside: Outside, denver: Any, name: str, low: float, high: float) -> None:
     got = Sun(denver).on_plane(*COMPASS[name]).sum() / 1e3
     outside.within(f"{name}: Denver 725650 [kWh/m2]", "ASHRAE 140-2020 table B8-13, six reference results",
                    low - ROUNDING, high + ROUNDING, got)  # fmt: skip
 
 
-def test_horizontal_sum_of_ashrae_140_2020(outside, denver) -> None:
+def test_horizontal_sum_of_ashrae_140_2020(outside: Outside, denver: Any) -> None:
     """The file's own global sum is the range's upper end; direct and diffuse recombine to it."""
     got = Sun(denver).on_plane(0, 0).sum() / 1e3
     source = "ASHRAE 140-2020 table B8-13"
@@ -190,11 +200,11 @@ def test_horizontal_sum_of_ashrae_140_2020(outside, denver) -> None:
 
 
 @pytest.fixture(scope="module")
-def denver(shared_weather) -> Weather:
+def denver(shared_weather: Callable[[str], Path]) -> Weather:
     return open_weather(str(shared_weather("USA_CO_Denver.Intl.AP.725650_TMY3.epw")))
 
 
-def test_no_sun_at_night_and_no_irradiance_missing(shared_weather) -> None:
+def test_no_sun_at_night_and_no_irradiance_missing(shared_weather: Callable[[str], Path]) -> None:
     weather = drycold.read_drycold(shared_weather("DRYCOLD.TMY"))
     dark = weather.frame["ghi_w_m2"].to_numpy() == 0
     for plane in [*COMPASS.values(), *ISO_PLANES.values()]:

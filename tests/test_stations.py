@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -11,9 +13,13 @@ import pytest
 from station_server import STATIONS, StationServer, invented_hours
 
 from freecool import open_weather
-from freecool.weather.readers.stations import cloud_oktas, dew_point_of, standard_offset_h, station_pressure_pa
+from freecool.weather.readers.station_hours import cloud_oktas, dew_point_c, standard_offset_h, station_pressure_pa
 from freecool.weather.sun import fill_sunshine
 from freecool.weather.table import standard_pressure_pa
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 HEALTHY = STATIONS[0]
 
@@ -22,7 +28,7 @@ def test_values_are_those_served_in_standard_time(station_server: StationServer)
     weather = open_weather(f"station:{HEALTHY.id}", years=(2023, 2023))
     assert weather.location.utc_offset_h == -5.0
     served = pd.concat([invented_hours(HEALTHY.id, year) for year in (2023, 2024)])
-    in_utc = weather.frame.index.tz_convert("UTC").tz_localize(None)
+    in_utc = weather.frame.index.tz_convert("UTC").tz_localize(None)  # type: ignore[attr-defined]
     np.testing.assert_allclose(weather.frame["dry_bulb_c"], served.loc[in_utc, "temp"], atol=1e-9)
     assert len(weather.frame) == 8760
     assert (np.diff(weather.frame.index.to_numpy()) == np.timedelta64(1, "h")).all()
@@ -34,7 +40,7 @@ def test_no_daylight_saving_hour_is_missing_or_doubled(station_server: StationSe
     weather = open_weather("station:99003", years=(2021, 2021))
     assert weather.location.utc_offset_h == 1.0
     assert weather.quality.filled_hours == 0
-    local = weather.frame.index.tz_localize(None)
+    local = weather.frame.index.tz_localize(None)  # type: ignore[attr-defined]
     assert local.is_unique
     assert (local == pd.date_range("2021-01-01", periods=8760, freq="h")).all()
 
@@ -64,21 +70,21 @@ def test_dew_point_inverts_the_relative_humidity_of_the_client() -> None:
 
     for dry_bulb, dew_point in ((30.0, 18.0), (5.0, 4.0), (-12.0, -20.0), (20.0, 20.0)):
         rhum = temp_dwpt_to_rhum({"temp": dry_bulb, "dwpt": dew_point})
-        assert dew_point_of(np.array([dry_bulb]), np.array([rhum]))[0] == pytest.approx(dew_point, abs=0.11)
+        assert dew_point_c(np.array([dry_bulb]), np.array([rhum]))[0] == pytest.approx(dew_point, abs=0.11)
 
 
-def test_dew_point_agrees_with_psychrolib(outside) -> None:
+def test_dew_point_agrees_with_psychrolib(outside: Outside) -> None:
     psychrolib.SetUnitSystem(psychrolib.SI)
     # Alduchov and Eskridge state 0.4 % in vapour pressure from -40 to 50 degC, under 0.1 K in dew point.
     for dry_bulb, share in ((35.0, 0.4), (24.0, 0.6), (15.0, 0.9)):
-        ours = float(dew_point_of(np.array([dry_bulb]), np.array([100.0 * share]))[0])
+        ours = float(dew_point_c(np.array([dry_bulb]), np.array([100.0 * share]))[0])
         outside(
             f"dew point at {dry_bulb:g} °C and {share:.0%}", "psychrolib",
             psychrolib.GetTDewPointFromRelHum(dry_bulb, share), ours, 0.1,
         )  # fmt: skip
 
 
-def test_station_pressure_agrees_with_psychrolib(outside) -> None:
+def test_station_pressure_agrees_with_psychrolib(outside: Outside) -> None:
     psychrolib.SetUnitSystem(psychrolib.SI)
     elevation = 1609.0
     # In the standard atmosphere this dry bulb belongs to this elevation.
@@ -136,7 +142,9 @@ def test_too_little_cloud_is_no_cloud() -> None:
         ("Greensboro NC", "723170TYA.CSV"), ("Sand Point AK", "703165TY.csv"),
     ],
 )  # fmt: skip
-def test_sun_from_cloud_errs_as_the_page_says(pvlib_weather, shared_weather, place: str, name: str) -> None:
+def test_sun_from_cloud_errs_as_the_page_says(
+    pvlib_weather: Callable[[str], Path], shared_weather: Callable[[str], Path], place: str, name: str
+) -> None:
     path = shared_weather(name) if "_" in name else pvlib_weather(name)
     weather = open_weather(path)
     tenths = pd.read_csv(path, skiprows=1)["TotCld (tenths)"].to_numpy()

@@ -18,7 +18,8 @@ from station_server import FAULTS, STATIONS, StationServer, kept_files
 
 from freecool import open_weather
 from freecool.core.errors import WeatherError
-from freecool.weather import station_store as stations
+from freecool.weather import download, station_years
+from freecool.weather.station_list import stations_folder
 
 NEAR = "near:36.07,-79.79"
 HEALTHY = STATIONS[0]
@@ -29,9 +30,9 @@ def impatient(fault: str) -> Iterator[None]:
     """The same limits, shorter, so that eight faults do not take minutes; shortest where the server hangs."""
     seconds = 1.5 if fault == "hang" else 4.0
     with pytest.MonkeyPatch.context() as limits:
-        limits.setattr(stations, "STATION_LIST_SECONDS", seconds)
-        limits.setattr(stations, "STATION_LIST_MIRROR_SECONDS", 1)
-        limits.setattr(stations, "HOURLY_FILE_SECONDS", seconds)
+        limits.setattr(download, "STATION_LIST_SECONDS", seconds)
+        limits.setattr(download, "STATION_LIST_MIRROR_SECONDS", 1)
+        limits.setattr(download, "HOURLY_FILE_SECONDS", seconds)
         yield
 
 
@@ -90,7 +91,7 @@ def test_hung_server_ends_within_the_stated_time(station_server: StationServer) 
     started = time.perf_counter()
     with pytest.raises(WeatherError, match="no answer within 20 s"):
         open_weather(f"station:{HEALTHY.id}", years=(2010, 2015))
-    assert time.perf_counter() - started < stations.HOURLY_FILE_SECONDS + 2.0
+    assert time.perf_counter() - started < download.HOURLY_FILE_SECONDS + 2.0
 
 
 def test_no_network_at_all_is_one_sentence_within_20_s(tmp_path: Path) -> None:
@@ -119,7 +120,7 @@ def test_offline_uses_what_was_fetched_and_never_the_network(station_server: Sta
     kept = open_weather(NEAR, years=(2022, 2023), offline=True)
     pd.testing.assert_frame_equal(kept.frame, fetched.frame)
     assert kept.attribution == fetched.attribution
-    with pytest.raises(WeatherError, match=r"no year of 2012-2012 was fetched before, .*run once without --offline"):
+    with pytest.raises(WeatherError, match=r"no year of 2012-2012 was fetched before, .*run once without offline=True"):
         open_weather(f"station:{HEALTHY.id}", years=(2012, 2012), offline=True)
     assert station_server.asked == []
 
@@ -139,7 +140,7 @@ def test_settled_years_are_not_fetched_again(station_server: StationServer) -> N
 
 def test_damaged_kept_files_are_fetched_again(station_server: StationServer) -> None:
     open_weather(NEAR, years=(2022, 2022))
-    folder = stations.stations_folder()
+    folder = stations_folder()
     for path in (folder / "stations.db", folder / "hourly" / HEALTHY.id / "2022.parquet"):
         path.write_bytes(path.read_bytes()[:2000])
     assert open_weather(NEAR, years=(2022, 2022)).quality.filled_hours == 0
@@ -147,12 +148,14 @@ def test_damaged_kept_files_are_fetched_again(station_server: StationServer) -> 
 
 def test_years_of_a_client_that_kept_an_empty_one_are_not_believed(station_server: StationServer) -> None:
     open_weather(NEAR, years=(2022, 2022))
-    path = stations.stations_folder() / "hourly" / HEALTHY.id / "2022.parquet"
-    pd.DataFrame(columns=list(stations.QUANTITIES), dtype=float).to_parquet(path)
+    path = stations_folder() / "hourly" / HEALTHY.id / "2022.parquet"
+    pd.DataFrame(columns=list(download.QUANTITIES), dtype=float).to_parquet(path)
     assert open_weather(NEAR, years=(2022, 2022)).quality.filled_hours == 0
 
 
-def test_folder_that_cannot_be_written_is_named(station_server: StationServer, monkeypatch, tmp_path: Path) -> None:
+def test_folder_that_cannot_be_written_is_named(
+    station_server: StationServer, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     in_the_way = tmp_path / "file"
     in_the_way.write_text("in the way")
     monkeypatch.setenv("FREECOOL_CACHE_DIR", str(in_the_way))
@@ -182,7 +185,7 @@ def test_year_that_cannot_be_kept_again_is_used_as_it_was(
     station_server: StationServer, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     first = open_weather(NEAR, years=(2022, 2022))
-    monkeypatch.setattr(stations, "_is_current", lambda *_: False)
+    monkeypatch.setattr(station_years, "_is_current", lambda *_: False)
     station_server.hourly_fault = "500"
     again = open_weather(NEAR, years=(2022, 2022))
     pd.testing.assert_frame_equal(again.frame, first.frame)
@@ -211,9 +214,9 @@ def test_two_processes_at_once_do_no_harm(station_server: StationServer, tmp_pat
 
 
 def test_only_one_file_imports_the_client() -> None:
-    package = Path(stations.__file__).parents[1]
+    package = Path(download.__file__).parents[1]
     importing = [path.name for path in package.rglob("*.py") if "import meteostat" in path.read_text(encoding="utf-8")]
-    assert importing == ["station_store.py"]
+    assert importing == ["download.py"]
 
 
 def test_socket_limit_is_put_back(station_server: StationServer) -> None:

@@ -16,10 +16,10 @@ from station_server import STATIONS, StationServer
 from freecool import make_case, open_weather
 from freecool.answers.estimate import estimate
 from freecool.answers.pick import sweep_differential
+from freecool.answers.real_years import most_years, most_years_text
 from freecool.answers.typical import COMPARED_PRESETS, compare_typical
-from freecool.answers.verdict import most_years, most_years_text
 from freecool.core.errors import WeatherError
-from freecool.weather.readers.stations import year_faults
+from freecool.weather.readers.station_hours import year_faults
 from freecool.weather.save import save_weather
 from freecool.weather.typical import typical_year
 
@@ -87,7 +87,7 @@ def test_what_most_years_reach(net_kwh: tuple[float, ...], text: str) -> None:
 def test_pick_tells_what_most_years_reach(station_server: StationServer) -> None:
     weather = open_weather(NEAR, years=(2015, 2024))
     sweep = sweep_differential(make_case(preset="small-office"), weather, [2.0, 4.0], draws=2)
-    reached = sorted(year["net_kwh_saved"] for year in estimate(sweep.picked_case(), weather).by_year)[2]
+    reached = sorted(year.net_kwh_saved for year in estimate(sweep.picked_case(), weather).by_year)[2]
     assert sweep.reasons[-1] == f"In 8 of 10 years the pick saves at least {int(reached):,} kWh, with exact sensors."
 
 
@@ -130,17 +130,17 @@ def test_incomplete_years_are_dropped_and_named(station_server: StationServer) -
     station_server.without.add((HEALTHY.id, 2022))
     weather = open_weather(f"station:{HEALTHY.id}", years=(2017, 2023))
     assert weather.years == (2017, 2019, 2021, 2023)
-    assert sorted(set(weather.frame.index.year)) == [2017, 2019, 2021, 2023]
+    assert sorted(set(weather.frame.index.year)) == [2017, 2019, 2021, 2023]  # type: ignore[attr-defined]
     assert weather.hours == 4 * 8760
     text = next(notice.text for notice in weather.notices if notice.code == "dropped_years")
     assert "2018 (June has 73% of its hours)" in text
     assert "2020 (March has a gap of 51 h)" in text
     assert "2022 (no data)" in text
     answer = estimate(make_case(), weather)
-    assert [year["year"] for year in answer.by_year] == [2017, 2019, 2021, 2023]
+    assert [year.year for year in answer.by_year] == [2017, 2019, 2021, 2023]
     # A year's own answer does not depend on the years it stands with, but for the state it starts from.
     alone = estimate(make_case(), open_weather(f"station:{HEALTHY.id}", years=(2021, 2021)))
-    assert answer.by_year[2]["net_kwh_saved"] == pytest.approx(alone.energy.net_kwh_saved, abs=1.0)
+    assert answer.by_year[2].net_kwh_saved == pytest.approx(alone.energy.net_kwh_saved, abs=1.0)
 
 
 def test_a_gap_of_48_h_counts_and_one_of_49_h_does_not() -> None:

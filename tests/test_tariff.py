@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -21,11 +24,11 @@ EVENINGS = {"months": "jun-sep", "days": "mon-fri", "hours": "16-21", "price": 0
 EVENING_HOURS = 86 * 5
 
 
-def priced(*periods: dict, preset: str = "equipment-room", **money) -> Case:
+def priced(*periods: dict[str, Any], preset: str = "equipment-room", **money: Any) -> Case:
     return make_case(preset=preset, overrides={"money": {"price": FLAT, "tariff": list(periods), **money}})
 
 
-def prices(*periods: dict) -> np.ndarray:
+def prices(*periods: dict[str, Any]) -> np.ndarray:
     """Price by hour of 2018."""
     return prepare(priced(*periods), made_weather(20.0, 5.0)).zone.hours.price
 
@@ -60,7 +63,7 @@ def test_a_constant_load_costs_what_a_hand_calculation_says() -> None:
     ],
     ids=str,
 )
-def test_spans_cover_the_hours_counted_by_hand(span, count) -> None:
+def test_spans_cover_the_hours_counted_by_hand(span: Any, count: Any) -> None:
     assert int((prices({**span, "price": 0.40}) == 0.40).sum()) == count
 
 
@@ -85,11 +88,11 @@ def test_the_first_period_that_fits_wins() -> None:
 
 
 @pytest.fixture(scope="module")
-def greensboro(pvlib_weather):
+def greensboro(pvlib_weather: Callable[[str], Path]) -> Any:
     return open_weather(str(pvlib_weather("723170TYA.CSV")))
 
 
-def test_a_flat_tariff_is_no_tariff(greensboro) -> None:
+def test_a_flat_tariff_is_no_tariff(greensboro: Any) -> None:
     plain = estimate(priced(preset="detached-house-light"), greensboro).money
     everywhere = estimate(priced({"price": FLAT}, preset="detached-house-light", price=9.0), greensboro).money
     assert plain.electricity_per_year > 1.0
@@ -97,7 +100,7 @@ def test_a_flat_tariff_is_no_tariff(greensboro) -> None:
     assert everywhere.saved_per_year == pytest.approx(plain.saved_per_year, rel=1e-9)
 
 
-def test_money_saved_is_every_hour_at_its_price(greensboro) -> None:
+def test_money_saved_is_every_hour_at_its_price(greensboro: Any) -> None:
     nights = {"hours": "22-6", "price": 0.03}
     answer = estimate(priced(EVENINGS, nights, preset="detached-house-light"), greensboro)
     table = answer.hourly
@@ -105,15 +108,15 @@ def test_money_saved_is_every_hour_at_its_price(greensboro) -> None:
         table["fan_w_with"] - table["fan_w_without"]
     )
     when = table.index
-    dear = when.month.isin(range(6, 10)) & (when.day_of_week < 5) & (when.hour >= 16) & (when.hour < 21)
-    price = np.where(dear, 0.40, np.where((when.hour >= 22) | (when.hour < 6), 0.03, FLAT))
+    dear = when.month.isin(range(6, 10)) & (when.day_of_week < 5) & (when.hour >= 16) & (when.hour < 21)  # type: ignore[attr-defined]
+    price = np.where(dear, 0.40, np.where((when.hour >= 22) | (when.hour < 6), 0.03, FLAT))  # type: ignore[attr-defined]
     expected = float((saved_w / 1000.0 * price).sum())
     assert answer.money.electricity_per_year == pytest.approx(expected, rel=1e-9)
     # Cheap nights change the answer, or the check above could not fail.
     assert expected < 0.98 * FLAT * answer.energy.net_kwh_saved
 
 
-def test_emissions_follow_the_users_own_factor(greensboro) -> None:
+def test_emissions_follow_the_users_own_factor(greensboro: Any) -> None:
     told = estimate(priced(emission_factor=0.4), greensboro)
     assert told.money.co2_kg_avoided == pytest.approx(0.4 * told.energy.net_kwh_saved)
     assert told.to_dict()["money"]["co2_kg_avoided"] == told.money.co2_kg_avoided
@@ -134,7 +137,7 @@ def test_emissions_follow_the_users_own_factor(greensboro) -> None:
     ],
     ids=str,
 )
-def test_a_wrong_period_is_refused_with_its_place(period, words) -> None:
+def test_a_wrong_period_is_refused_with_its_place(period: Any, words: Any) -> None:
     with pytest.raises(CaseError) as caught:
         priced(EVENINGS, {"price": 0.2, **period})
     text = str(caught.value)

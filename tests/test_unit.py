@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from reference_year import full_coil
@@ -23,8 +26,13 @@ from freecool.physics.cooling_unit import (
     rated_unit,
     run_coil,
 )
-from freecool.physics.year import Fan, simulate
+from freecool.physics.damper import Fan
+from freecool.physics.year import simulate
 from freecool.weather import open_weather
+
+if TYPE_CHECKING:
+    from conftest import Outside
+
 
 SEA_LEVEL_PA = 101_325.0
 NREL = "NREL/TP-5500-56354"
@@ -38,7 +46,7 @@ def celsius(fahrenheit: float) -> float:
     return parse(f"{fahrenheit} F", "temperature")
 
 
-def unit(**changed) -> CoolingUnit:
+def unit(**changed: Any) -> CoolingUnit:
     nameplate = {
         "capacity_w": CAPACITY_W,
         "efficiency": 12.0 * BTU_H_W,
@@ -64,7 +72,7 @@ def run(
     t = celsius(dry_bulb_f)
     w = at_wet_bulb(INDOOR_F, WET_BULB_F) if w is None else w
     kg_s = flow_m3_s * float(air.dry_air_density(t, w, SEA_LEVEL_PA))
-    return run_coil(machine, TABLE, kg_s, t, w, celsius(outdoor_f), SEA_LEVEL_PA, WET_BULB_START_C, DEW_POINT_START_C)
+    return run_coil(machine, TABLE, kg_s, t, w, celsius(outdoor_f), SEA_LEVEL_PA, WET_BULB_START_C, DEW_POINT_START_C)  # type: ignore[no-any-return]
 
 
 def efficiency(coil: Coil) -> float:
@@ -74,7 +82,7 @@ def efficiency(coil: Coil) -> float:
 
 @pytest.mark.parametrize("mild", [None, (3.2 * TON_W, 14.5 * BTU_H_W)])
 @pytest.mark.parametrize("ratio", [0.70, 0.75, 0.78])
-def test_rated_point_gives_back_the_nameplate(ratio, mild) -> None:
+def test_rated_point_gives_back_the_nameplate(ratio: float, mild: Any) -> None:
     coil = run(unit(sensible_heat_ratio=ratio, mild_point=mild))
     assert (coil.total_w - FAN_W) / TON_W == pytest.approx(3.0, abs=1e-5)
     assert efficiency(coil) == pytest.approx(12.0, abs=1e-5)
@@ -87,7 +95,7 @@ def test_a_second_point_is_met() -> None:
     assert efficiency(coil) == pytest.approx(14.5, abs=1e-5)
 
 
-def test_nrel_curves_are_one_at_the_rating_point(outside) -> None:
+def test_nrel_curves_are_one_at_the_rating_point(outside: Outside) -> None:
     """Regressions over many units: they meet the rating point within their own fit, 1 to 2 % (from memory)."""
     outside("capacity curve at 67/95 °F", NREL, 1.0, biquadratic(NREL_CAPACITY, 67.0, 95.0), 0.015)
     outside("input-ratio curve at 67/95 °F", NREL, 1.0, biquadratic(NREL_INPUT_RATIO, 67.0, 95.0), 0.015)
@@ -112,7 +120,7 @@ def test_a_dry_coil_has_no_latent_part() -> None:
 
 @pytest.mark.parametrize("outdoor_f", [70.0, 95.0, 110.0])
 @pytest.mark.parametrize(("dry_bulb_f", "w"), [(75.0, 0.0093), (80.0, 0.0112), (68.0, 0.012), (85.0, 0.004)])
-def test_coil_agrees_with_bisection(outdoor_f, dry_bulb_f, w) -> None:
+def test_coil_agrees_with_bisection(outdoor_f: float, dry_bulb_f: float, w: float) -> None:
     coil = run(unit(), outdoor_f, dry_bulb_f, w)
     t = celsius(dry_bulb_f)
     kg_s = FLOW_M3_S * float(air.dry_air_density(t, w, SEA_LEVEL_PA))
@@ -149,7 +157,7 @@ def test_an_impossible_nameplate_is_refused() -> None:
 BINS = {67.0: 0.214, 72.0: 0.231, 77.0: 0.216, 82.0: 0.161, 87.0: 0.104, 92.0: 0.052, 97.0: 0.018, 102.0: 0.004}
 
 
-def test_seasonal_efficiency_by_bins_is_that_of_the_standards_short_cut(outside) -> None:
+def test_seasonal_efficiency_by_bins_is_that_of_the_standards_short_cut(outside: Outside) -> None:
     """AHRI 210/240, single speed: SEER is the part-load factor at one half times EER at 82 °F; here by all bins."""
     machine = unit(degradation=0.2)
     cooling = energy = 0.0
@@ -170,7 +178,7 @@ def test_seasonal_efficiency_by_bins_is_that_of_the_standards_short_cut(outside)
     )
 
 
-def test_the_fan_is_counted_once(pvlib_weather) -> None:
+def test_the_fan_is_counted_once(pvlib_weather: Callable[[str], Path]) -> None:
     """Compressor energy leaves the fan out; it runs with the compressor or, in an office, all the occupied time."""
     machine = unit()
     assert machine.power_w + FAN_W == pytest.approx(CAPACITY_W / (12.0 * BTU_H_W))
@@ -187,7 +195,7 @@ def test_the_fan_is_counted_once(pvlib_weather) -> None:
         assert year.column("sensible_to_air_w") == pytest.approx(to_air)
 
 
-def test_net_cooling_of_a_full_hour_is_the_coil_less_the_fan(pvlib_weather) -> None:
+def test_net_cooling_of_a_full_hour_is_the_coil_less_the_fan(pvlib_weather: Callable[[str], Path]) -> None:
     prepared = prepare(
         make_case({"unit": {"capacity": "1.5 ton"}, "fan": {"flow": "600 cfm"}}, preset="detached-house-light"),
         open_weather(str(pvlib_weather("723170TYA.CSV"))),
@@ -207,7 +215,7 @@ def test_net_cooling_of_a_full_hour_is_the_coil_less_the_fan(pvlib_weather) -> N
 
 
 @pytest.mark.parametrize("watts_per_cfm", [0.365, 0.5, 0.2])
-def test_break_even_closed_form(watts_per_cfm, outside) -> None:
+def test_break_even_closed_form(watts_per_cfm: float, outside: Outside) -> None:
     """At sea level w (EER + 3.412) / 1.08, with the unit's own EER at that temperature."""
     fan = Fan(FLOW_M3_S, watts_per_cfm * 1200.0, False, 1.0)
     got = break_even_differential(unit(), fan, celsius(75.0), 1.0, False, SEA_LEVEL_PA) * 1.8

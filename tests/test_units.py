@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pint
 import pytest
 from hypothesis import given
@@ -10,7 +12,11 @@ from hypothesis import strategies as st
 from freecool.core.errors import UnitError
 from freecool.core.units import DIMENSIONS, convert, format_quantity, parse
 
-REGISTRY = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+if TYPE_CHECKING:
+    from conftest import Outside
+
+
+REGISTRY = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)  # type: ignore[var-annotated]
 
 # Ours, as pint writes it. Btu is the international table Btu; pint rounds it to 1055.056 J in ton and therm.
 IN_PINT = {
@@ -110,11 +116,11 @@ def test_reading_what_is_shown_gives_the_same_number(which: tuple[str, str], num
 @given(st.sampled_from(sorted(DIMENSIONS)), st.sampled_from(["ip", "si"]), numbers)
 def test_a_bare_number_takes_the_unit_its_system_shows(dimension: str, system: str, number: float) -> None:
     shown = getattr(DIMENSIONS[dimension], system)
-    assert parse(repr(number), dimension, system) == parse(f"{number!r} {shown}", dimension)
-    assert parse(number, dimension, system) == parse(f"{number!r} {shown}", dimension)
+    assert parse(repr(number), dimension, system) == parse(f"{number!r} {shown}", dimension)  # type: ignore[arg-type]
+    assert parse(number, dimension, system) == parse(f"{number!r} {shown}", dimension)  # type: ignore[arg-type]
 
 
-def test_units_published_by_nist(outside) -> None:
+def test_units_published_by_nist(outside: Outside) -> None:
     source = "NIST SP 811 (2008) appendix B"
     outside("1 cfm [m3/s]", source, 4.719474e-4, parse("1 cfm", "flow"), 5e-11)
     outside("1 ton of refrigeration [W]", source, 3516.853, parse("1 ton", "power"), 5e-4)
@@ -179,4 +185,4 @@ def test_any_text_is_read_as_a_finite_number_or_refused(text: str) -> None:
     ],
 )
 def test_a_quantity_is_shown_as_people_write_it(value: float, dimension: str, system: str, text: str) -> None:
-    assert format_quantity(value, dimension, system) == text
+    assert format_quantity(value, dimension, system) == text  # type: ignore[arg-type]

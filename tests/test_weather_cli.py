@@ -8,11 +8,12 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 import pytest
-from station_server import STATIONS, serve
+from station_server import STATIONS, serve, share_compiled
 from typer.testing import CliRunner
 
 from freecool import make_case, open_weather
@@ -23,19 +24,23 @@ from freecool.core.errors import FreecoolError
 from freecool.weather.describe import describe
 from freecool.weather.save import save_weather
 
-# Request in a process of its own, so that the client reads its settings from the environment as it does for a user.
-RUN = "import sys; from freecool.cli.weather import weather_app; from freecool.core.errors import FreecoolError\n"
-RUN += "try: weather_app(sys.argv[1:])\nexcept FreecoolError as error: print(error, file=sys.stderr); sys.exit(2)"
+if TYPE_CHECKING:
+    from conftest import Outside
+
+
+# Run in a process of its own, so that the client reads its settings from the environment as it does for a user.
 
 
 @pytest.fixture(scope="module")
 def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subprocess.CompletedProcess[str]]]:
     state, server = serve(tmp_path_factory.mktemp("server"))
-    kept = {"FREECOOL_CACHE_DIR": str(tmp_path_factory.mktemp("kept"))}
+    folder = tmp_path_factory.mktemp("kept")
+    share_compiled(folder)
+    kept = {"FREECOOL_CACHE_DIR": str(folder)}
 
     def run(*words: str) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
-            [sys.executable, "-c", RUN, *words],
+            [sys.executable, "-m", "freecool", "weather", *words],
             env=os.environ | state.environment | kept,
             capture_output=True,
             text=True,
@@ -47,7 +52,7 @@ def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subp
     server.shutdown()
 
 
-def test_find_lists_stations_with_a_negative_longitude(ask) -> None:
+def test_find_lists_stations_with_a_negative_longitude(ask: Any) -> None:
     told = ask("find", "36.07", "-79.79", "--elevation", "1000ft")
     assert told.returncode == 0, told.stderr
     lines = told.stdout.splitlines()
@@ -58,7 +63,7 @@ def test_find_lists_stations_with_a_negative_longitude(ask) -> None:
     assert "station:99001" in lines[-1]
 
 
-def test_find_as_json(ask) -> None:
+def test_find_as_json(ask: Any) -> None:
     told = json.loads(ask("find", "36.07", "-79.79", "--json").stdout)["stations"]
     assert [row["id"] for row in told] == [STATIONS[0].id, STATIONS[1].id]
     # Great circle on a sphere of 6371 km, by hand: 0.03 deg of latitude and 0.01 deg of longitude at 36 deg.
@@ -67,7 +72,7 @@ def test_find_as_json(ask) -> None:
     assert told[0]["humidity_completeness"] == 0.97
 
 
-def test_show_save_and_typical_of_a_station(ask, tmp_path: Path) -> None:
+def test_show_save_and_typical_of_a_station(ask: Any, tmp_path: Path) -> None:
     shown = ask("show", "near:36.07,-79.79", "--years", "2021-2023")
     assert shown.returncode == 0, shown.stderr
     for words in (
@@ -99,10 +104,10 @@ def test_show_save_and_typical_of_a_station(ask, tmp_path: Path) -> None:
     assert open_weather(tmp_path / "typical.csv").hours == 8760
 
 
-def test_mistakes_are_one_sentence(ask) -> None:
+def test_mistakes_are_one_sentence(ask: Any) -> None:
     told = ask("show", "station:00000")
     assert told.returncode == 2
-    assert told.stderr.startswith("station '00000' is not in the list")
+    assert told.stderr.startswith("freecool: station '00000' is not in the list")
     assert len(told.stderr.strip().splitlines()) == 1
 
 
@@ -119,7 +124,7 @@ def test_json_of_show_counts_every_hour() -> None:
     assert told["warnings"][0]["code"] == "invented_weather"
 
 
-def test_hours_of_a_published_file(pvlib_weather, outside) -> None:
+def test_hours_of_a_published_file(pvlib_weather: Callable[[str], Path], outside: Outside) -> None:
     told = describe(open_weather(pvlib_weather("723170TYA.CSV")))
     source = "723170TYA.CSV as pandas reads it"
     table = pd.read_csv(pvlib_weather("723170TYA.CSV"), skiprows=1)
@@ -132,7 +137,7 @@ def test_hours_of_a_published_file(pvlib_weather, outside) -> None:
 
 
 @pytest.mark.parametrize("name", ["703165TY.csv", "723170TYA.CSV"])
-def test_what_is_saved_reads_back_the_same(pvlib_weather, tmp_path: Path, name: str) -> None:
+def test_what_is_saved_reads_back_the_same(pvlib_weather: Callable[[str], Path], tmp_path: Path, name: str) -> None:
     weather = open_weather(pvlib_weather(name))
     save_weather(weather, tmp_path / "saved.csv")
     back = open_weather(tmp_path / "saved.csv")

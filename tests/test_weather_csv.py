@@ -79,7 +79,7 @@ def test_humidity_in_any_form(humidity: str, frame: pd.DataFrame, demo: Weather,
 
 def test_published_dew_points(frame: pd.DataFrame, save: Save, outside: Callable[..., None]) -> None:
     dry = frame.drop(columns=["dew_point_c", "pressure_pa"]).assign(dry_bulb_c=(75.0 - 32.0) / 1.8)
-    dry.iloc[0, 0] += 0.01
+    dry.iloc[0, 0] += 0.01  # type: ignore[assignment, index, operator]
     for column, value, dew_point_f, source, tolerance in (
         (
             "humidity_ratio_kg_kg",
@@ -227,7 +227,7 @@ def test_refusals_name_the_remedy(
     expected: str, change: Callable[[pd.DataFrame], pd.DataFrame], frame: pd.DataFrame, save: Save
 ) -> None:
     changed = change(frame)
-    path = save(changed.to_csv(index_label=changed.index.name or "time", date_format="%Y-%m-%d %H:%M"))
+    path = save(changed.to_csv(index_label=changed.index.name or "time", date_format="%Y-%m-%d %H:%M"))  # type: ignore[call-overload]
     with pytest.raises(WeatherError, match=expected) as caught:
         open_weather(path)
     assert str(caught.value).startswith("weather.csv")

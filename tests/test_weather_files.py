@@ -108,7 +108,7 @@ def test_every_hour_is_the_reference_readers(file: str, pvlib_weather: Find) -> 
         data, meta = read_tmy2(path)
         temperatures, names = 0.1, ["DryBulb", "DewPoint", "Pressure", "GHI", "DNI", "DHI"]
     else:
-        data, meta = read_tmy3(path)
+        data, meta = read_tmy3(path, map_variables=True)
         temperatures, names = 1.0, ["temp_air", "temp_dew", "pressure", "ghi", "dni", "dhi"]
     scales = [temperatures, temperatures, 100.0, 1.0, 1.0, 1.0]
     expected = np.column_stack([data[name] * scale for name, scale in zip(names, scales, strict=True)])
@@ -254,7 +254,7 @@ def test_tmy3_header_oddities(header: str, tmy3_text: str, greensboro: Weather, 
 def test_tmy3_midnight_as_zero_of_the_next_day(tmy3_text: str, greensboro: Weather, save: Callable[..., Path]) -> None:
     lines = tmy3_text.splitlines()
     times = pd.date_range("1988-01-01 01:00", periods=8_760, freq="h")
-    times = times.where(times < "1988-02-29", times + pd.Timedelta(days=1))
+    times = times.where(times < "1988-02-29", times + pd.Timedelta(days=1))  # type: ignore[operator]
     for row, time in enumerate(times, start=2):
         lines[row] = f"{time:%m/%d/%Y,%H:%M}," + lines[row].split(",", 2)[2]
     pd.testing.assert_frame_equal(open_weather(save("\n".join(lines))).frame, greensboro.frame)

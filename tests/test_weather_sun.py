@@ -148,7 +148,7 @@ def test_clear_sky_is_the_brightest_measured(greensboro: Weather) -> None:
     # Clear days of the typical year reach the clear sky at noon, none passes it by much (cloud edges do).
     times = pd.DatetimeIndex(greensboro.frame.index)
     clear = clear_sky(sun_position(times, greensboro.location), times, greensboro.location.elevation_m)["ghi_w_m2"]
-    ratio = (greensboro.frame["ghi_w_m2"] / np.where(clear > 300, clear, np.nan)).dropna()
+    ratio = (greensboro.frame["ghi_w_m2"] / np.where(clear > 300, clear, np.nan)).dropna()  # type: ignore[var-annotated]
     assert 0.93 < ratio.quantile(0.98) < 1.1
 
 
@@ -156,7 +156,7 @@ def test_sun_position_is_computed_once_for_a_record(greensboro: Weather, monkeyp
     from pvlib import solarposition
 
     asked, computed = [], solarposition.get_solarposition
-    monkeypatch.setattr(solarposition, "get_solarposition", lambda *a, **k: asked.append(a) or computed(*a, **k))
+    monkeypatch.setattr(solarposition, "get_solarposition", lambda *a, **k: asked.append(a) or computed(*a, **k))  # type: ignore[func-returns-value]
     location = replace(greensboro.location, latitude=12.5)
     table = fill_sunshine(without(greensboro, *SOLAR, cloud=4.0), location)[0]
     Sun(replace(greensboro, frame=table, location=location)).on_plane(90.0, 180.0)

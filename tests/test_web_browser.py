@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
 
 import pytest
 from browser import DESK, PHONE, accessibility_faults, layout_faults
@@ -16,21 +19,21 @@ FEW = {"value": (), "pick": ("--draws", "2"), "compare": ("--draws", "1")}
 
 
 @pytest.fixture(scope="module")
-def server():
+def server() -> Iterator[Any]:
     with serving() as running:
         yield running
 
 
 @pytest.fixture(scope="module")
-def uploaded(server, pvlib_weather):
+def uploaded(server: Any, pvlib_weather: Callable[[str], Path]) -> Any:
     return server.send_file(pvlib_weather(WEATHER).read_bytes(), WEATHER).json()["weather"]
 
 
-def shown(page) -> str:
-    return page.inner_text("#result").replace("\u00a0", " ")
+def shown(page: Any) -> str:
+    return page.inner_text("#result").replace("\u00a0", " ")  # type: ignore[no-any-return]
 
 
-def wait_for_answer(page, words: str = "") -> None:
+def wait_for_answer(page: Any, words: str = "") -> None:
     page.wait_for_function(
         """words => document.getElementById('wait').hidden && document.getElementById('result').innerText
         .replaceAll('\\u00a0', ' ').includes(words) && document.querySelector('#pictures img')
@@ -39,15 +42,15 @@ def wait_for_answer(page, words: str = "") -> None:
     )  # fmt: skip
 
 
-def command(job: str, path, *arguments: str) -> dict:
-    return json.loads(freecool(job, str(path), *FEW[job], *arguments, "--json").output)
+def command(job: str, path: Any, *arguments: str) -> dict[str, Any]:
+    return json.loads(freecool(job, str(path), *FEW[job], *arguments, "--json").output)  # type: ignore[no-any-return]
 
 
 def whole(value: float) -> str:
     return f"{round(value) + 0.0:,.0f}"
 
 
-def numbers_agree(job: str, text: str, told: dict) -> None:
+def numbers_agree(job: str, text: str, told: dict[str, Any]) -> None:
     """The page says what the command's JSON says."""
     assert told["verdict"]["text"] in " ".join(text.split())
     flat = " ".join(text.split())
@@ -76,7 +79,9 @@ def numbers_agree(job: str, text: str, told: dict) -> None:
 
 @pytest.mark.parametrize("job", ["value", "pick", "compare"])
 @pytest.mark.parametrize("width", [DESK, PHONE])
-def test_a_door_end_to_end_on_real_weather(server, page_at, pvlib_weather, job, width):
+def test_a_door_end_to_end_on_real_weather(
+    server: Any, page_at: Any, pvlib_weather: Callable[[str], Path], job: str, width: Any
+) -> None:
     """Choose a file, change a number, read the answer, follow its link."""
     path = pvlib_weather(WEATHER)
     seen = page_at(width)
@@ -112,7 +117,9 @@ def test_a_door_end_to_end_on_real_weather(server, page_at, pvlib_weather, job, 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [DESK, PHONE])
 @pytest.mark.parametrize("job", ["value", "pick", "compare"])
-def test_no_accessibility_or_layout_fault(server, uploaded, page_at, job, width, scheme):
+def test_no_accessibility_or_layout_fault(
+    server: Any, uploaded: Any, page_at: Any, job: str, width: Any, scheme: str
+) -> None:
     seen = page_at(width)
     page = seen.page
     page.emulate_media(color_scheme=scheme)
@@ -131,7 +138,7 @@ def test_no_accessibility_or_layout_fault(server, uploaded, page_at, job, width,
     assert seen.errors == []
 
 
-def test_targets_on_a_phone_are_large_enough_for_a_thumb(server, uploaded, page_at):
+def test_targets_on_a_phone_are_large_enough_for_a_thumb(server: Any, uploaded: Any, page_at: Any) -> None:
     page = page_at(PHONE).page
     page.goto(f"{server.address}/pick?weather={uploaded}&draws=1")
     wait_for_answer(page)
@@ -142,7 +149,7 @@ def test_targets_on_a_phone_are_large_enough_for_a_thumb(server, uploaded, page_
     assert small == []
 
 
-def test_the_keyboard_alone_is_enough(server, page_at):
+def test_the_keyboard_alone_is_enough(server: Any, page_at: Any) -> None:
     seen = page_at(DESK)
     page = seen.page
     page.goto(f"{server.address}/value?weather=demo:high-desert")
@@ -178,14 +185,14 @@ def test_the_keyboard_alone_is_enough(server, page_at):
     assert seen.errors == []
 
 
-def test_a_mistake_is_said_beside_its_field_and_goes_when_mended(server, page_at):
+def test_a_mistake_is_said_beside_its_field_and_goes_when_mended(server: Any, page_at: Any) -> None:
     seen = page_at(PHONE)
     page = seen.page
     page.goto(f"{server.address}/value?weather=demo:high-desert")
     wait_for_answer(page)
     page.get_by_label("Cooling set point", exact=True).fill("750")
     page.wait_for_selector("#fault:not([hidden])")
-    assert "schedule.cooling is '750'" in page.inner_text("#fault")
+    assert "“Cooling set point” is '750'" in page.inner_text("#fault")
     assert page.get_attribute("[name='schedule.cooling']", "aria-invalid") == "true"
     assert accessibility_faults(page) == []
     page.get_by_label("Cooling set point", exact=True).fill("77")
@@ -196,7 +203,7 @@ def test_a_mistake_is_said_beside_its_field_and_goes_when_mended(server, page_at
     assert [said for said in seen.errors if "422" not in said] == []
 
 
-def test_a_bad_file_is_told_where_it_was_chosen(server, page_at, tmp_path):
+def test_a_bad_file_is_told_where_it_was_chosen(server: Any, page_at: Any, tmp_path: Path) -> None:
     path = tmp_path / "weather.zip"
     path.write_bytes(b"PK\x03\x04 nothing")
     page = page_at(DESK).page
@@ -206,7 +213,7 @@ def test_a_bad_file_is_told_where_it_was_chosen(server, page_at, tmp_path):
     page.wait_for_function("() => document.getElementById('upload-said').innerText.includes('unpack it first')")
 
 
-def test_units_change_what_is_shown_and_not_what_is_asked(server, page_at):
+def test_units_change_what_is_shown_and_not_what_is_asked(server: Any, page_at: Any) -> None:
     page = page_at(DESK).page
     page.goto(f"{server.address}/value?weather=demo:high-desert&building.floor_area=2345.678ft2")
     wait_for_answer(page)
@@ -220,16 +227,16 @@ def test_units_change_what_is_shown_and_not_what_is_asked(server, page_at):
     assert page.evaluate("document.getElementById('fold-how').open")
 
 
-def test_progress_is_shown_and_cancel_stops_the_work(page_at):
+def test_progress_is_shown_and_cancel_stops_the_work(page_at: Any) -> None:
     with serving() as server:
         held = Held()
         true_compute, service = server.service._compute, server.service
 
-        def compute(job, question, tell, cancel):
+        def compute(job: Any, question: Any, tell: Any, cancel: Any) -> Any:
             tell({"progress": [7, 40]})
             return held(job, question, tell, cancel)
 
-        service._compute = compute
+        service._compute = compute  # type: ignore[method-assign]
         seen = page_at(PHONE)
         page = seen.page
         page.goto(f"{server.address}/compare?weather=demo:mixed-inland&draws=1")
@@ -248,14 +255,14 @@ def test_progress_is_shown_and_cancel_stops_the_work(page_at):
                 break
             page.wait_for_timeout(100)
         assert held.cancelled == [True]
-        service._compute = true_compute
+        service._compute = true_compute  # type: ignore[method-assign]
         page.get_by_role("button", name="Show the answer").click()
         wait_for_answer(page)
         assert page.evaluate("document.activeElement.id") == "answer"
         assert seen.errors == []
 
 
-def test_a_station_is_found_and_used(server, station_server, page_at):
+def test_a_station_is_found_and_used(server: Any, station_server: Any, page_at: Any) -> None:
     seen = page_at(PHONE)
     page = seen.page
     page.goto(f"{server.address}/value?years=2022")

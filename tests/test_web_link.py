@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import re
 import tomllib
+from pathlib import Path
+from typing import Any
 from urllib.parse import parse_qsl
 
 import pytest
@@ -63,7 +65,7 @@ def opened(query: str) -> Link:
 
 @given(ANY_LINK)
 @settings(max_examples=200)
-def test_a_link_reads_back_to_the_same_case(link):
+def test_a_link_reads_back_to_the_same_case(link: Any) -> None:
     case = case_of(link)
     query = canonical(link, case)
     again = opened(query)
@@ -77,7 +79,7 @@ def test_a_link_reads_back_to_the_same_case(link):
 
 @given(ANY_LINK)
 @settings(max_examples=200)
-def test_a_case_file_reads_back_to_the_same_case(link):
+def test_a_case_file_reads_back_to_the_same_case(link: Any) -> None:
     case = case_of(link)
     read = make_case(tomllib.loads(case_toml(link, case)))
     if case.schedule.cooling_unoccupied is None and preset_case(link.preset).schedule.cooling_unoccupied is not None:
@@ -89,14 +91,14 @@ def test_a_case_file_reads_back_to_the_same_case(link):
 
 @given(ANY_LINK, st.sampled_from(["ip", "si"]))
 @settings(max_examples=100)
-def test_a_form_left_as_shown_changes_nothing(link, units):
+def test_a_form_left_as_shown_changes_nothing(link: Any, units: Any) -> None:
     case = case_of(link)
     shown = {key: field_text(field, case, link.units) for key, field in case_fields().items()}
     params = {**shown, "base": canonical(link, case), "preset": link.preset, "units": units}
     assert case_of(read_link(params)) == case
 
 
-def test_only_what_differs_is_in_the_link():
+def test_only_what_differs_is_in_the_link() -> None:
     link = read_link({
         "weather": "demo:high-desert", "building.floor_area": "1800", "fan.flow": "1200 cfm", "unit.eer": "10.5",
         "money.price": "0.150", "rule.name": "differential",
@@ -105,7 +107,7 @@ def test_only_what_differs_is_in_the_link():
     assert query == "weather=demo:high-desert&preset=detached-house-medium&unit.eer=10.5Btu/Wh"
 
 
-def test_a_link_may_say_the_options_of_the_command_line():
+def test_a_link_may_say_the_options_of_the_command_line() -> None:
     options = {"building": "small-office", "setpoint": "76F", "fan": "0.4W/cfm", "zone": "4A", "price": "0.2"}
     case = case_of(read_link(options))
     words = [word for name, text in options.items() for word in (f"--{name}", text)]
@@ -115,7 +117,7 @@ def test_a_link_may_say_the_options_of_the_command_line():
     assert "setpoint" not in canonical(read_link(options), case)
 
 
-def test_a_changed_field_of_a_form_is_taken_in_its_unit():
+def test_a_changed_field_of_a_form_is_taken_in_its_unit() -> None:
     base = "preset=shop&building.floor_area=2500.123ft2"
     case = case_of(opened(base))
     shown = {key: field_text(field, case, "si") for key, field in case_fields().items()}
@@ -123,7 +125,7 @@ def test_a_changed_field_of_a_form_is_taken_in_its_unit():
     assert settings_of(link, case_of(link)) == {"building.floor_area": "2500.123ft2", "schedule.cooling": "24C"}
 
 
-def test_another_preset_brings_its_own_values_and_leaves_what_was_told():
+def test_another_preset_brings_its_own_values_and_leaves_what_was_told() -> None:
     base = "preset=shop&unit.eer=10"
     case = case_of(opened(base))
     shown = {key: field_text(field, case, "ip") for key, field in case_fields().items()}
@@ -155,13 +157,13 @@ def test_another_preset_brings_its_own_values_and_leaves_what_was_told():
         ({"a." * 900: "x"}, "is not a key"),
     ],
 )
-def test_a_link_that_says_nothing_possible_is_one_sentence(params, words):
+def test_a_link_that_says_nothing_possible_is_one_sentence(params: Any, words: str) -> None:
     with pytest.raises(CaseError) as refused:
         question_of(read_link(params))
     assert words in str(refused.value)
 
 
-def test_the_form_shows_every_value_of_the_case_once():
+def test_the_form_shows_every_value_of_the_case_once() -> None:
     link = Link(preset="shop")
     page = form_html(JOBS["value"], link, case_of(link), "", WeatherStore())
     names = re.findall(r'name="([a-z_.]+)"', page)
@@ -173,7 +175,7 @@ def test_the_form_shows_every_value_of_the_case_once():
     assert set(FIRST) | set(LABELS) <= set(case_fields())
 
 
-def leaves(schema, part, place: str) -> list[str]:
+def leaves(schema: Any, part: Any, place: str) -> list[str]:
     found = []
     for name, entry in part["properties"].items():
         refs = [choice["$ref"] for choice in (entry, *entry.get("anyOf", ())) if "$ref" in choice]
@@ -184,7 +186,7 @@ def leaves(schema, part, place: str) -> list[str]:
     return found
 
 
-def test_the_downloaded_file_is_read_by_the_command_s_reader(tmp_path):
+def test_the_downloaded_file_is_read_by_the_command_s_reader(tmp_path: Path) -> None:
     link = read_link({"preset": "shop", "name": 'Corner "café" \\ shop', "fan.flow": "3900cfm", "money.price": "0.2"})
     path = tmp_path / "case.toml"
     path.write_text(case_toml(link, case_of(link)), encoding="utf-8")

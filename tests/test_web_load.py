@@ -28,7 +28,7 @@ def ask(client: httpx.Client, kind: str, number: int) -> httpx.Response:
     return client.get("/pick", params={"building.floor_area": area})
 
 
-def test_fifty_clients_at_once():
+def test_fifty_clients_at_once() -> None:
     process, said = started("--demo")
     address = said.split("answers at ")[1].split()[0]
     codes: Counter[int] = Counter()

@@ -6,6 +6,9 @@ import html
 import json
 import re
 import tomllib
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
 
 import pytest
 from test_cli import freecool
@@ -19,7 +22,7 @@ OPTIONS = ("demo:humid-coast", "--building", "shop", "--flow", "3900cfm", "--pri
 
 
 @pytest.fixture(scope="module")
-def server():
+def server() -> Iterator[Any]:
     with serving() as running:
         yield running
 
@@ -39,7 +42,7 @@ def whole_page(page: str) -> str:
     return page
 
 
-def test_the_page_shows_the_command_s_numbers_without_a_script(server):
+def test_the_page_shows_the_command_s_numbers_without_a_script(server: Any) -> None:
     page = whole_page(server.client.get(f"/value?{LINK}").text)
     told = json.loads(freecool("value", *OPTIONS, "--json").output)
     text = text_of(page)
@@ -52,7 +55,7 @@ def test_the_page_shows_the_command_s_numbers_without_a_script(server):
 
 
 @pytest.mark.parametrize("job", ["pick", "compare"])
-def test_longer_work_is_asked_for_by_a_button_without_a_script(server, job):
+def test_longer_work_is_asked_for_by_a_button_without_a_script(server: Any, job: str) -> None:
     page = whole_page(server.client.get(f"/{job}?{LINK}&draws=1").text)
     assert '<noscript><input type="hidden" name="answer" value="now"></noscript>' in page
     assert "data-pending" in page
@@ -62,7 +65,7 @@ def test_longer_work_is_asked_for_by_a_button_without_a_script(server, job):
     assert "data-pending" not in page
 
 
-def test_a_form_of_a_browser_without_script_ends_at_the_short_link(server):
+def test_a_form_of_a_browser_without_script_ends_at_the_short_link(server: Any) -> None:
     form = {"base": LINK, "weather": "demo:humid-coast", "preset": "shop", "building.floor_area": "3100"}
     answer = server.client.get("/value", params={**form, "answer": "now"})
     assert answer.status_code == 303
@@ -72,7 +75,7 @@ def test_a_form_of_a_browser_without_script_ends_at_the_short_link(server):
     )
 
 
-def test_without_weather_the_page_asks_for_it_and_the_demo_does_not(server):
+def test_without_weather_the_page_asks_for_it_and_the_demo_does_not(server: Any) -> None:
     page = whole_page(server.client.get("/").text)
     assert "choose, or send a file" in page
     assert 'class="number"' not in page
@@ -80,15 +83,15 @@ def test_without_weather_the_page_asks_for_it_and_the_demo_does_not(server):
         assert "INVENTED climate" in whole_page(demo.client.get("/").text)
 
 
-def test_a_mistake_stands_on_the_page_beside_what_was_typed(server):
+def test_a_mistake_stands_on_the_page_beside_what_was_typed(server: Any) -> None:
     answer = server.client.get(f"/value?{LINK}&schedule.cooling=750", headers={"accept": "text/html"})
     assert answer.status_code == 422
     page = whole_page(answer.text)
-    assert "schedule.cooling is '750'" in text_of(page)
+    assert "“Cooling set point” is '750'" in text_of(page)
     assert 'value="750"' in page
 
 
-def test_hostile_words_are_shown_as_text(server):
+def test_hostile_words_are_shown_as_text(server: Any) -> None:
     name = "<script>alert(1)</script>\"'&"
     for path in ("/value", "/pick"):
         page = whole_page(server.client.get(path, params={"weather": "demo:high-desert", "name": name}).text)
@@ -101,7 +104,7 @@ def test_hostile_words_are_shown_as_text(server):
         whole_page(answer.text)
 
 
-def test_a_file_without_script_is_kept_and_the_form_with_it(server, pvlib_weather):
+def test_a_file_without_script_is_kept_and_the_form_with_it(server: Any, pvlib_weather: Callable[[str], Path]) -> None:
     path = pvlib_weather("723170TYA.CSV")
     fields = {"job": "value", "link": "preset=shop&money.price=0.2"}
     answer = server.client.post("/weather", files={"file": (path.name, path.read_bytes())}, data=fields)
@@ -113,11 +116,11 @@ def test_a_file_without_script_is_kept_and_the_form_with_it(server, pvlib_weathe
     assert "unpack it first" in whole_page(refused.text)
 
 
-def download(server, path: str) -> str:
+def download(server: Any, path: str) -> str:
     answer = server.client.get(f"/download/{path}")
     assert answer.status_code == 200, answer.text[:300]
     assert answer.headers["content-disposition"].startswith('attachment; filename="freecool-')
-    return answer.text
+    return answer.text  # type: ignore[no-any-return]
 
 
 @pytest.mark.parametrize(
@@ -131,7 +134,7 @@ def download(server, path: str) -> str:
         ("compare/rules.csv", "compare", "--table"),
     ],
 )
-def test_a_download_is_the_command_s_file(server, tmp_path, path, command, option):
+def test_a_download_is_the_command_s_file(server: Any, tmp_path: Path, path: str, command: str, option: str) -> None:
     file = tmp_path / path.split("/")[1]
     few = () if command == "value" else ("--draws", "1")
     run = freecool(command, *OPTIONS, *few, option, str(file))
@@ -139,7 +142,7 @@ def test_a_download_is_the_command_s_file(server, tmp_path, path, command, optio
     assert download(server, f"{path}?{LINK}&draws=1") == file.read_text("utf-8")
 
 
-def test_the_sheet_is_for_the_day_s_air(server, tmp_path):
+def test_the_sheet_is_for_the_day_s_air(server: Any, tmp_path: Path) -> None:
     file = tmp_path / "sheet.html"
     freecool("pick", *OPTIONS, "--draws", "1", "--sheet", str(file), "--outdoor", "50F", "--return", "74F")
     sheet = download(server, f"pick/sheet.html?{LINK}&draws=1&outdoor=50F&return=74F")
@@ -150,7 +153,7 @@ def test_the_sheet_is_for_the_day_s_air(server, tmp_path):
 
 
 @pytest.mark.parametrize("job", ["value", "pick", "compare"])
-def test_the_case_file_reads_back_into_the_same_case(server, tmp_path, job):
+def test_the_case_file_reads_back_into_the_same_case(server: Any, tmp_path: Path, job: str) -> None:
     file = tmp_path / "case.toml"
     file.write_text(download(server, f"{job}/case.toml?{LINK}"), encoding="utf-8")
     told = {"fan": {"flow": "3900cfm"}, "money": {"price": 0.2}}

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import schemathesis
 from hypothesis import HealthCheck, Phase, settings
 from schemathesis.checks import CHECKS, load_all_checks
@@ -31,7 +33,7 @@ EXACT = [
     suppress_health_check=list(HealthCheck),
     phases=[Phase.explicit, Phase.generate],
 )
-def test_every_request_gets_what_is_described(case, station_server):
+def test_every_request_gets_what_is_described(case: Any, station_server: Any) -> None:
     # The station list comes from the loopback server.
     # Few errors are drawn: the interface is tested here, not the numbers.
     draws = case.body.get("draws", 100) if isinstance(case.body, dict) else None
@@ -40,8 +42,8 @@ def test_every_request_gets_what_is_described(case, station_server):
     case.call_and_validate(checks=EXACT, timeout=300)
 
 
-def test_every_operation_is_described():
-    paths = APP._app.openapi()["paths"]
+def test_every_operation_is_described() -> None:
+    paths = APP._app.openapi()["paths"]  # type: ignore[attr-defined]
     assert {path: sorted(told) for path, told in paths.items()} == {
         "/api/value": ["post"],
         "/api/pick": ["post"],

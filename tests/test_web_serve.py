@@ -19,16 +19,16 @@ def started(*arguments: str) -> tuple[subprocess.Popen[str], str]:
     process = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     said = ""
     while "Freecool answers at" not in said:
-        line = process.stdout.readline()
-        assert line, process.stderr.read()
+        line = process.stdout.readline()  # type: ignore[union-attr]
+        assert line, process.stderr.read()  # type: ignore[union-attr]
         said += line
     return process, said
 
 
-def test_it_answers_where_it_says_until_it_is_stopped():
+def test_it_answers_where_it_says_until_it_is_stopped() -> None:
     process, said = started("--demo")
     try:
-        address = re.search(r"http://127\.0\.0\.1:\d+/", said)[0]
+        address = re.search(r"http://127\.0\.0\.1:\d+/", said)[0]  # type: ignore[index]
         assert "INVENTED climate" in httpx.get(address, timeout=60).text
         assert httpx.get(address, headers={"host": "evil.example"}).status_code == 400
     finally:
@@ -38,11 +38,11 @@ def test_it_answers_where_it_says_until_it_is_stopped():
     assert "Traceback" not in errors
 
 
-def test_another_host_says_what_that_means():
+def test_another_host_says_what_that_means() -> None:
     process, said = started("--host", "0.0.0.0")
     try:
-        warning = process.stdout.readline()
-        port = int(re.search(r":(\d+)/", said)[1])
+        warning = process.stdout.readline()  # type: ignore[union-attr]
+        port = int(re.search(r":(\d+)/", said)[1])  # type: ignore[index]
         assert httpx.get(f"http://127.0.0.1:{port}/static/icon.svg", headers={"host": "my-laptop"}).status_code == 200
     finally:
         process.send_signal(signal.SIGINT)
@@ -51,7 +51,7 @@ def test_another_host_says_what_that_means():
     assert "without password or encryption" in warning
 
 
-def test_a_taken_port_and_an_impossible_host_are_one_sentence():
+def test_a_taken_port_and_an_impossible_host_are_one_sentence() -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
         run = freecool("serve", "--no-browser", "--port", str(port))
@@ -63,7 +63,7 @@ def test_a_taken_port_and_an_impossible_host_are_one_sentence():
 
 
 @pytest.mark.parametrize("name", ["fastapi", "uvicorn", "python_multipart"])
-def test_without_the_extra_it_says_what_to_install(monkeypatch, name):
+def test_without_the_extra_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     for loaded in [module for module in sys.modules if module.startswith(("freecool.web", name))]:
         monkeypatch.delitem(sys.modules, loaded)
     monkeypatch.setitem(sys.modules, name, None)

@@ -6,7 +6,9 @@ import io
 import select
 import socket
 import zipfile
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from web_serving import serving
@@ -21,7 +23,7 @@ GIGABYTE = 1_000_000_000
 
 
 @pytest.fixture(scope="module")
-def server():
+def server() -> Iterator[Any]:
     with serving() as running:
         yield running
 
@@ -51,7 +53,7 @@ def zip_bomb() -> bytes:
     ],
     ids=lambda value: None if isinstance(value, bytes) else value.replace(" ", "-"),
 )
-def test_what_is_no_weather_is_refused_in_one_sentence(server, content, words):
+def test_what_is_no_weather_is_refused_in_one_sentence(server: Any, content: Any, words: str) -> None:
     answer = server.send_file(content, "weather.epw")
     assert answer.status_code == 422
     sentence = server.refusal(answer)
@@ -64,11 +66,13 @@ def test_what_is_no_weather_is_refused_in_one_sentence(server, content, words):
     ["../../etc/passwd", "..\\..\\windows\\system.ini", "/etc/cron.d/x", "C:\\autoexec.bat", "\x00", "CON", "a" * 250,
      "%2e%2e%2fx.epw", "<script>alert(1)</script>.csv", "name\r\nX-Injected: 1.csv"],
 )  # fmt: skip
-def test_a_client_s_name_is_never_a_path(server, pvlib_weather, name, tmp_path, monkeypatch):
+def test_a_client_s_name_is_never_a_path(
+    server: Any, pvlib_weather: Callable[[str], Path], name: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.chdir(tmp_path)
     written: list[Path] = []
     true_write = Path.write_bytes
-    monkeypatch.setattr(Path, "write_bytes", lambda path, data: (written.append(path), true_write(path, data))[1])
+    monkeypatch.setattr(Path, "write_bytes", lambda path, data: (written.append(path), true_write(path, data))[1])  # type: ignore[func-returns-value]
     # A distinct content, so that it is read anew.
     content = pvlib_weather("703165TY.csv").read_bytes() + b"\n" * (len(name) % 97)
     server.service.weather._held.clear()
@@ -81,7 +85,7 @@ def test_a_client_s_name_is_never_a_path(server, pvlib_weather, name, tmp_path, 
     assert "x-injected" not in answer.headers
 
 
-def test_a_plain_csv_without_a_name_shows_its_file_s_cleaned():
+def test_a_plain_csv_without_a_name_shows_its_file_s_cleaned() -> None:
     frame = open_weather("demo:mixed-inland").frame.tz_localize(None)
     head = "# latitude: 39.5\n# longitude: -90\n# elevation_m: 200\n# utc_offset_h: -6\n"
     content = (head + frame.to_csv(index_label="time", date_format="%Y-%m-%d %H:%M")).encode()
@@ -95,7 +99,7 @@ def test_a_plain_csv_without_a_name_shows_its_file_s_cleaned():
 
 
 @pytest.mark.parametrize("honest", [True, False], ids=["told", "chunked"])
-def test_an_endless_stream_is_cut_at_the_limit(server, honest):
+def test_an_endless_stream_is_cut_at_the_limit(server: Any, honest: bool) -> None:
     host, port = server.address.removeprefix("http://").split(":")
     head = b'--edge\r\nContent-Disposition: form-data; name="file"; filename="x.epw"\r\n\r\n'
     length = f"Content-Length: {GIGABYTE}" if honest else "Transfer-Encoding: chunked"
@@ -128,7 +132,7 @@ def test_an_endless_stream_is_cut_at_the_limit(server, honest):
     assert server.post("/api/value", {}).status_code == 200
 
 
-def test_a_stream_leaves_nothing_behind(server, tmp_path, monkeypatch):
+def test_a_stream_leaves_nothing_behind(server: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TMPDIR", str(tmp_path))
     monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
     for _ in range(3):
@@ -136,14 +140,14 @@ def test_a_stream_leaves_nothing_behind(server, tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
-def test_other_requests_are_smaller(server):
+def test_other_requests_are_smaller(server: Any) -> None:
     body, kind = b" " * (LARGEST_BODY_BYTES + 1), {"content-type": "application/json"}
     answer = server.client.post("/api/value", content=body, headers=kind)
     assert answer.status_code == 413
     assert "More than 0.256 MB" in server.refusal(answer)
 
 
-def test_no_file_at_all(server):
+def test_no_file_at_all(server: Any) -> None:
     for answer in (
         server.client.post("/api/weather"),
         server.client.post("/api/weather", data={"file": "text"}),
@@ -161,14 +165,14 @@ def test_no_file_at_all(server):
     "host",
     ["evil.example", "evil.example:8642", "127.0.0.1.evil.example", "192.168.1.5", "", "[::", "localhost@evil.example"],
 )
-def test_a_name_that_was_turned_here_is_refused(server, host):
+def test_a_name_that_was_turned_here_is_refused(server: Any, host: str) -> None:
     answer = server.client.get("/", headers={"host": host})
     assert answer.status_code == 400
     assert server.refusal(answer)
 
 
 @pytest.mark.parametrize("host", ["localhost:1", "127.0.0.1", "[::1]:80", "LOCALHOST"])
-def test_the_machine_s_own_names_are_taken(server, host):
+def test_the_machine_s_own_names_are_taken(server: Any, host: str) -> None:
     assert server.client.get("/static/icon.svg", headers={"host": host}).status_code == 200
 
 
@@ -177,7 +181,7 @@ def test_the_machine_s_own_names_are_taken(server, host):
     [{"origin": "http://evil.example"}, {"origin": "null"}, {"origin": "http://localhost:1"},
      {"sec-fetch-site": "cross-site", "sec-fetch-mode": "no-cors"}],
 )  # fmt: skip
-def test_another_page_may_not_ask(server, headers):
+def test_another_page_may_not_ask(server: Any, headers: Any) -> None:
     for answer in (
         server.client.post("/api/value", json={}, headers=headers),
         server.client.post("/api/weather", files={"file": ("x", b"x")}, headers=headers),
@@ -187,14 +191,14 @@ def test_another_page_may_not_ask(server, headers):
         assert server.refusal(answer)
 
 
-def test_our_own_page_may_ask_and_a_link_may_lead_here(server):
+def test_our_own_page_may_ask_and_a_link_may_lead_here(server: Any) -> None:
     own = {"origin": server.address, "sec-fetch-site": "same-origin", "sec-fetch-mode": "cors"}
     assert server.client.post("/api/value", json={}, headers=own).status_code == 200
     link = {"sec-fetch-site": "cross-site", "sec-fetch-mode": "navigate"}
     assert server.client.get("/pick", headers=link).status_code == 200
 
 
-def test_an_upload_is_named_by_its_content_and_place(server, pvlib_weather):
+def test_an_upload_is_named_by_its_content_and_place(server: Any, pvlib_weather: Callable[[str], Path]) -> None:
     one = pvlib_weather("12839.tm2").read_bytes()
     names = {server.send_file(one, name).json()["weather"] for name in ("a.tm2", "b.txt")}
     assert len(names) == 1
@@ -202,7 +206,9 @@ def test_an_upload_is_named_by_its_content_and_place(server, pvlib_weather):
     assert other not in names
 
 
-def test_the_store_forgets_by_age_number_and_hours(pvlib_weather, monkeypatch):
+def test_the_store_forgets_by_age_number_and_hours(
+    pvlib_weather: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
     now = [0.0]
     store = WeatherStore(clock=lambda: now[0])
     content = pvlib_weather("12839.tm2").read_bytes()
@@ -224,7 +230,7 @@ def test_the_store_forgets_by_age_number_and_hours(pvlib_weather, monkeypatch):
     assert len(store._held) == 1
 
 
-def test_what_the_store_reads_is_what_the_reader_reads(pvlib_weather):
+def test_what_the_store_reads_is_what_the_reader_reads(pvlib_weather: Callable[[str], Path]) -> None:
     path = pvlib_weather("723170TYA.CSV")
     _, held = WeatherStore().add(path.read_bytes(), path.name)
     read = open_weather(path)

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import cache
+from pathlib import Path
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -26,7 +28,7 @@ SUMMER = slice(4400, 5900)
 
 
 @pytest.fixture(scope="module")
-def greensboro(pvlib_weather) -> Weather:
+def greensboro(pvlib_weather: Callable[[str], Path]) -> Weather:
     return open_weather(str(pvlib_weather(GREENSBORO)))
 
 
@@ -44,10 +46,10 @@ def baseline(case: Case, weather: Weather, span: slice) -> Baseline:
     house = envelope(case.building)
     outdoor = weather.frame["dry_bulb_c"].to_numpy()
     index = weather.frame.index
-    occupied = index.hour.isin(case.schedule.hours()) & index.day_of_week.isin(case.schedule.days())
+    occupied = index.hour.isin(case.schedule.hours()) & index.day_of_week.isin(case.schedule.days())  # type: ignore[attr-defined]
     gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
     drives = drive_inputs(house.elements, house.glass, outdoor, gains, cache(Sun(weather).on_plane))
-    hours = Hours(*(column[span] for column in prepared.zone.hours))
+    hours = Hours(*(column[span] for column in prepared.zone.hours))  # type: ignore[arg-type]
     room = room_of(house.elements, FURNITURE_J_M2K * house.floor_m2)
     return Baseline(prepared, prepared.zone._replace(hours=hours), room, drives[span])
 
@@ -112,7 +114,7 @@ def agree(ours: YearRun, slow: dict[str, np.ndarray]) -> None:
 
 
 @pytest.mark.parametrize("name", CONFIGURATIONS)
-def test_agrees_with_the_slow_reference(name, greensboro) -> None:
+def test_agrees_with_the_slow_reference(name: Any, greensboro: Any) -> None:
     preset, span, told, errors = CONFIGURATIONS[name]
     at = baseline(make_case(told, preset=preset), greensboro, span)
     limits = at.prepared.limits._replace(**errors)
@@ -125,7 +127,7 @@ def test_agrees_with_the_slow_reference(name, greensboro) -> None:
     agree(ours, slow)
 
 
-def test_a_whole_year_agrees_with_the_slow_reference(greensboro) -> None:
+def test_a_whole_year_agrees_with_the_slow_reference(greensboro: Any) -> None:
     at = baseline(make_case(preset="detached-house-light"), greensboro, slice(None))
     slow = reference_year(
         at.room,
@@ -157,7 +159,7 @@ def test_a_whole_year_agrees_with_the_slow_reference(greensboro) -> None:
 @pytest.mark.parametrize(
     "name", ["light", "office", "office, winter", "mixed-air limit", "precool", "windows", "leakage"]
 )
-def test_heat_balance_closes_every_hour(name, greensboro) -> None:
+def test_heat_balance_closes_every_hour(name: str, greensboro: Any) -> None:
     """Storage change is what the boundaries, the gains and the reported flows bring, the air held at the kernel's."""
     preset, span, told, _ = CONFIGURATIONS[name]
     at = baseline(make_case(told, preset=preset), greensboro, span)
@@ -185,7 +187,7 @@ def test_heat_balance_closes_every_hour(name, greensboro) -> None:
 
 
 @pytest.mark.parametrize("name", ["light", "office", "precool", "non-integrated", "variable fan"])
-def test_water_balance_closes_every_hour(name, greensboro) -> None:
+def test_water_balance_closes_every_hour(name: str, greensboro: Any) -> None:
     """Without windows and leaks, where the standing air change is known."""
     preset, span, told, _ = CONFIGURATIONS[name]
     at = baseline(make_case(told, preset=preset), greensboro, span)
@@ -215,7 +217,7 @@ def test_water_balance_closes_every_hour(name, greensboro) -> None:
     np.testing.assert_allclose(mean[quiet], total / steps, rtol=1e-6)
 
 
-def test_a_rule_that_never_opens_leaves_the_building_alone(greensboro) -> None:
+def test_a_rule_that_never_opens_leaves_the_building_alone(greensboro: Any) -> None:
     at = baseline(make_case(preset="small-office"), greensboro, slice(None))
     without = no_warm_up(at, damper=NO_DAMPER)
     shut = no_warm_up(at, without, limits=Limits(differential_k=math.inf))
@@ -223,7 +225,7 @@ def test_a_rule_that_never_opens_leaves_the_building_alone(greensboro) -> None:
 
 
 @pytest.mark.parametrize("preset", ["detached-house-light", "small-office"])
-def test_permitted_hours_never_rise_with_the_differential(preset, greensboro) -> None:
+def test_permitted_hours_never_rise_with_the_differential(preset: str, greensboro: Any) -> None:
     at = baseline(make_case(preset=preset), greensboro, slice(None))
     permitted = [
         no_warm_up(at, limits=Limits(differential_k=parse(f"{degrees} F", "difference"))).total("permitted")[0]
@@ -270,7 +272,7 @@ def test_merging_equal_elements_changes_nothing() -> None:
 
 
 @pytest.mark.parametrize("which", ["elements", "5R1C"])
-def test_modes_are_the_network(which) -> None:
+def test_modes_are_the_network(which: str) -> None:
     """The diagonal form that the loop steps gives the matrices' own temperatures."""
     house = envelope(make_case(preset="detached-house-heavy").building)
     by_elements = which == "elements"
@@ -331,10 +333,10 @@ def test_second_network_is_iso_13790_annex_c_written_out() -> None:
         Tm = after
 
 
-def test_two_equal_years_give_equal_totals(greensboro) -> None:
+def test_two_equal_years_give_equal_totals(greensboro: Any) -> None:
     prepared = prepare(make_case(preset="detached-house-heavy"), greensboro)
     once = prepared.zone.hours
-    twice = Hours(*(np.concatenate((column, column)) for column in once))
+    twice = Hours(*(np.concatenate((column, column)) for column in once))  # type: ignore[arg-type]
     twice = twice._replace(year=np.repeat([0, 1], 8760))
     year = simulate(prepared.zone._replace(hours=twice), prepared.unit, prepared.fan, prepared.damper, prepared.limits)
     single = simulate(prepared.zone, prepared.unit, prepared.fan, prepared.damper, prepared.limits)

@@ -6,7 +6,7 @@ import socket
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import httpx
 import uvicorn
@@ -67,7 +67,7 @@ class Held:
         self.begun, self.let_go = threading.Event(), threading.Event()
         self.cancelled: list[bool] = []
 
-    def __call__(self, job, question, tell, cancel):
+    def __call__(self, job: Any, question: Any, tell: Any, cancel: Any) -> None:
         self.begun.set()
         # Far longer than any cancel takes; a test whose work is never cancelled fails by this.
         for _ in range(1200):

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 INTRO = """# Checked against the outside
 
-<!-- Written by `pytest --outside-table docs/checks.md`; change the tests, not this page. -->
+<!-- Written by `pytest --outside-table=docs/checks.md`; change the tests, not this page. -->
 
 Each row is one of our figures beside one that others published. The tests of a full run wrote it.
 
@@ -86,4 +86,4 @@ if __name__ == "__main__":
         for row in sorted(rows):
             print(f"{told}: {' | '.join(row)}")
     if written != ran:
-        sys.exit("the page of checks is not what ran: pytest --outside-table docs/checks.md writes it")
+        sys.exit("the page of checks is not what ran: pytest --outside-table=docs/checks.md writes it")

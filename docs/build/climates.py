@@ -15,9 +15,10 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from freecool.answers.comparison import RuleResult, RulesCompared, compare_rules
+from freecool.answers.comparison import RulesCompared, compare_rules
 from freecool.answers.pick import DifferentialSweep, sweep_differential
-from freecool.answers.sweep import Outcome, make_baseline, outcomes
+from freecool.answers.results import Outcome, RuleResult
+from freecool.answers.sweep import make_baseline, outcomes
 from freecool.cases.model import make_case
 from freecool.cases.rules import FIXED_DRY_BULB_F, NO_DIFFERENTIAL_DRY_BULB, RULES
 from freecool.core.thresholds import HIGH_HOURS

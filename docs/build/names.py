@@ -5,12 +5,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import dataclasses
+from collections.abc import Iterable, Iterator, Sequence
+from typing import get_type_hints
 
+from freecool.answers.contract import CandidateAnswer, RuleAnswer
+from freecool.answers.results import EnergyBlock
 from freecool.cases.fields import CaseField
 from freecool.cases.model import case_fields
 from freecool.cases.options import OPTION_KEYS
 from freecool.cases.vocabulary import MONEY_UNITS, RUN_QUANTITIES
+from freecool.core.record import Record, names_of
 
 INTRO = """# Names
 
@@ -29,6 +34,30 @@ The same thing has the same name wherever it is told or read.
 - *9 in 10* is the 10th percentile (`p10`): what nine of ten installations, or years, reach.
 - *Best setting* is what a rule is `tuned` to. *Climate zone* is ASHRAE 169's; *zone* alone is the room that is cooled.
 """
+ANSWERS = """## Of answers
+
+A key's place within the answer of value, a candidate of pick or a rule of compare. In the results of a batch the place
+is the column; in the tables of pick and compare (`--table`) it is one word. They also hold `rh_over_60_hours_added`,
+with less without. `tuned` holds all of a rule again, at its best setting.
+"""
+COLUMNS = {
+    "hours.permitted": "permitted_hours",
+    "hours.damp": "damp_hours",
+    "name": "rule",
+    "tuned.value_si": "tuned_value_si",
+    "tuned.energy.net_kwh_saved": "tuned_net_kwh_saved",
+    "tuned.net_kwh_p10": "tuned_net_kwh_p10",
+    "tuned.humidity.risk": "tuned_risk",
+    "sensor_in_the_sun.net_kwh_saved": "in_the_sun_net_kwh",
+    "humidity_drifted.net_kwh_saved": "drifted_net_kwh",
+} | {
+    place: place.rpartition(".")[2]
+    for place in (
+        *(f"energy.{name}" for name in names_of(EnergyBlock)), "money.saved_per_year", "net_kwh_p10", "net_kwh_p90",
+        "saved_p10", "humidity.risk", "worst_risk", "code_changeover", "differential_k",
+    )
+}  # fmt: skip
+"""The column of pick's or compare's table that holds a figure, by the figure's place in JSON."""
 
 
 def names_page() -> str:
@@ -40,6 +69,8 @@ def names_page() -> str:
             _table(("label", "option", "case key", "other column", "JSON key", "unit"), map(_case_row, _fields())),
             "## Of weather and work\n",
             _table(("label", "option", "request and link", "column", "JSON key", "unit"), _run_rows()),
+            ANSWERS,
+            _table(("JSON key", "column of a table", "meaning [unit]"), _answer_rows()),
         ]
     )
 
@@ -75,6 +106,26 @@ def _run_rows() -> Iterable[Sequence[str]]:
     for quantity in RUN_QUANTITIES.values():
         names = (quantity.option, quantity.request, quantity.column, quantity.answer)
         yield (quantity.label, *(_code(filter(None, [name])) for name in names), quantity.unit)
+
+
+def _answer_rows() -> Iterable[Sequence[str]]:
+    places = dict([*_places(CandidateAnswer), *_places(RuleAnswer)])
+    for place, text in places.items():
+        # A tuned rule holds all that a rule holds, once more.
+        if place.removeprefix("tuned.") in places and place not in COLUMNS and place.startswith("tuned."):
+            continue
+        yield _code([place]), _code(filter(None, [COLUMNS.get(place)])), text
+
+
+def _places(kind: type[Record], within: str = "") -> Iterator[tuple[str, str]]:
+    """Every single value of a record by its dotted place, with its meaning."""
+    hints = get_type_hints(kind)
+    for item in dataclasses.fields(kind):  # type: ignore[arg-type]
+        hint = hints[item.name]
+        if isinstance(hint, type) and issubclass(hint, Record):
+            yield from _places(hint, f"{within}{item.name}.")
+        else:
+            yield f"{within}{item.name}", item.metadata["description"]
 
 
 def _code(names: Iterable[str]) -> str:

@@ -63,7 +63,7 @@ answer.plot.years().figure
 # The typical year gives one number. It lies among the real ones, and says nothing of how far they lie apart.
 
 # %%
-net = [year["net_kwh_saved"] for year in answer.by_year]
+net = [year.net_kwh_saved for year in answer.by_year]
 print(f"typical year  {estimate(hut, typical).energy.net_kwh_saved:6,.0f} kWh")
 print(f"worst year    {min(net):6,.0f} kWh")
 print(f"mean          {answer.energy.net_kwh_saved:6,.0f} kWh")

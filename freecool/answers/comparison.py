@@ -5,14 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar
 
-from freecool.answers.estimate import weather_block
+from freecool.answers.contract import CompareAnswer, CompareInputs, Sentence, WeatherBlock, rule_answer
+from freecool.answers.notices import CLIMATE_ZONE_UNKNOWN
+from freecool.answers.results import RuleResult
 from freecool.answers.rules import is_code_changeover, limits_of
 from freecool.answers.scenarios import Progress
 from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN
 from freecool.answers.settings import SearchSettings
-from freecool.answers.sweep import Baseline, Outcome, make_baseline, outcomes
+from freecool.answers.sweep import Baseline, make_baseline, outcomes
+from freecool.answers.tuning import best_tuned, tune
 from freecool.cases.model import Case
 from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
@@ -20,6 +23,7 @@ from freecool.core.errors import Notice
 from freecool.core.presentation import Presented
 from freecool.core.thresholds import HIGH_HOURS
 from freecool.core.units import format_quantity
+from freecool.physics.rule import Limits
 from freecool.weather.climate_zone import thermal_zone
 
 if TYPE_CHECKING:
@@ -31,46 +35,9 @@ if TYPE_CHECKING:
 
 # Below this share of the best dry-bulb saving an advantage is no reason to buy; our own threshold.
 ADVANTAGE_SHARE = 0.02
-# Every setting is tried under the first few sensor errors, the best of them under all; our own numbers.
-SCREENING_DRAWS = 10
-CONTENDERS = 2
 
 
-class RuleResult(NamedTuple):
-    """One named rule: at its published limit, tuned, and with two sensors gone wrong."""
-
-    name: str
-    published: Outcome
-    tuned_value: float
-    """Best setting that keeps the place dry, if any does, by the 10th percentile of money saved over sensor
-    errors [SI, see tuned_dimension]."""
-    tuned_dimension: str
-    tuned: Outcome
-    in_the_sun: Outcome
-    """Published limit, outdoor sensor reading high."""
-    drifted: Outcome
-    """Published limit, outdoor humidity reading high."""
-    code_changeover: bool | None
-    """Within ASHRAE 90.1-2016 for the given climate zone; None without a zone."""
-
-    def to_dict(self, currency: str) -> dict[str, Any]:
-        """As one JSON-ready object, the money in a currency."""
-        return {
-            "name": self.name,
-            **self.published.to_dict(currency),
-            "tuned": {
-                "setting": RULES[self.name].tuned.words,
-                "value_si": self.tuned_value,
-                "dimension": self.tuned_dimension,
-                **self.tuned.to_dict(currency),
-            },
-            "sensor_in_the_sun": {"net_kwh_saved": self.in_the_sun.energy.net_kwh_saved},
-            "humidity_drifted": {"net_kwh_saved": self.drifted.energy.net_kwh_saved},
-            "code_changeover": self.code_changeover,
-        }
-
-
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class RulesCompared(Presented):
     """The answer to "dry bulb or enthalpy?".
 
@@ -128,20 +95,26 @@ class RulesCompared(Presented):
         ).set_index("rule")
 
     def to_dict(self) -> dict[str, Any]:
-        """The contract of ``freecool compare --json``."""
+        """The contract of ``freecool compare --json``.
+
+        Returns
+        -------
+        dict
+            JSON-ready, as `freecool.answers.contract.CompareAnswer` tells.
+        """
         from freecool.core.version import __version__
 
-        return {
-            "freecool": __version__,
-            "verdict": {"text": self.answers[0]},
-            "weather": weather_block(self.weather),
-            "inputs": {"building": self.case.preset, **self.settings, "case": self.case.to_dict()},
-            "climate_zone": self.climate_zone,
-            "thermal_zone": self.thermal_zone,
-            "rules": [rule.to_dict(self.case.money.currency) for rule in self.rules],
-            "answers": list(self.answers),
-            "warnings": [notice._asdict() for notice in self.warnings],
-        }
+        return CompareAnswer(
+            freecool=__version__,
+            verdict=Sentence(text=self.answers[0]),
+            weather=WeatherBlock(**self.weather.to_dict()),
+            inputs=CompareInputs(building=self.case.preset, **self.settings, case=self.case.to_dict()),
+            climate_zone=self.climate_zone,
+            thermal_zone=self.thermal_zone,
+            rules=tuple(map(rule_answer, self.rules)),
+            answers=self.answers,
+            warnings=self.warnings,
+        ).to_dict()
 
 
 def compare_rules(
@@ -161,90 +134,60 @@ def compare_rules(
     case : Case
         Its own rule's settings count for the rule of that name; the others stand at their published limits.
     weather : Weather
+        Of a typical year or real years.
     draws : int
         Sensor errors drawn for every rule and setting.
     seed : int
         The same seed gives the same answer.
-    workers, progress, cancel
-        As `freecool.answers.scenarios.run_scenarios`.
+    workers : int, optional
+        Threads; one a core unless given. The result does not depend on it.
+    progress : callable, optional
+        Called with (done, all) as the work goes on.
+    cancel : threading.Event, optional
+        Stops the work when set.
 
     Returns
     -------
     RulesCompared
+        The rules in the order of `freecool.cases.rules.RULES`.
     """
     baseline = make_baseline(case, weather, draws, seed)
-    pressure = float(baseline.prepared.zone.hours.pressure_pa.mean())
-    zone = case.site.climate_zone
-    published = [limits_of(_rule(case, name), pressure, zone) for name in RULES]
-    settings = [
-        sorted({*RULES[name].tuned.values, float(getattr(rule, RULES[name].tuned.limit))})
-        for name, rule in zip(RULES, published, strict=True)
-    ]
-    tried = [
-        [rule._replace(**{RULES[name].tuned.limit: value}) for value in values]  # type: ignore[arg-type]
-        for name, rule, values in zip(RULES, published, settings, strict=True)
-    ]
-    # What makes the place damp with exact sensors is out, however much it saves.
-    alone = baseline._replace(errors=[])
-    exact = iter(outcomes(alone, [rule for rules in tried for rule in rules], workers=workers, cancel=cancel))
-    kept = [_dry([next(exact) for _ in values]) for values in settings]
-    settings = [[values[place] for place in places] for values, places in zip(settings, kept, strict=True)]
-    tried = [[rules[place] for place in places] for rules, places in zip(tried, kept, strict=True)]
-    # Few draws tell which settings are near the best; all of them, which of those it is.
-    first_look = baseline._replace(errors=baseline.errors[:SCREENING_DRAWS])
-    every = [rule for rules in tried for rule in rules]
-    before, after = len(every) * (1 + len(first_look.errors)), len(RULES) * (1 + CONTENDERS) * (1 + draws)
-
-    def done_after(first: int) -> Progress | None:
-        return progress and (lambda done, _: progress(first + done, before + after))
-
-    screened = iter(outcomes(first_look, every, workers=workers, progress=done_after(0), cancel=cancel))
-    near = [_nearest_best([next(screened) for _ in values]) for values in settings]
-    contenders = [rules[place] for rules, places in zip(tried, near, strict=True) for place in places]
-    found = outcomes(baseline, [*published, *contenders], workers=workers, progress=done_after(before), cancel=cancel)
+    pressure, zone = float(baseline.prepared.zone.hours.pressure_pa.mean()), case.site.climate_zone
+    published = {name: limits_of(_rule(case, name), pressure, zone) for name in RULES}
+    tuned = tune(baseline, published, workers=workers, progress=progress, cancel=cancel)
     # A what-if is one fault, seen exactly: no drawn errors on top of it.
-    in_the_sun = outcomes(alone, published, exact=IN_THE_SUN, workers=workers, cancel=cancel)
-    drifted = outcomes(alone, published, exact=DRIFTED_HUMIDITY, workers=workers, cancel=cancel)
-    rules = []
-    first = len(RULES)
-    for index, (name, values, places) in enumerate(zip(RULES, settings, near, strict=True)):
-        # The published limit stands among them, seen under every error: tuning never does worse.
-        final = [*found[first : first + len(places)], found[index]]
-        chosen = [*(values[place] for place in places), float(getattr(published[index], RULES[name].tuned.limit))]
-        first += len(places)
-        best = _best(final)
-        rules.append(
-            RuleResult(
-                name,
-                found[index],
-                chosen[best],
-                RULES[name].tuned.dimension,
-                final[best],
-                in_the_sun[index],
-                drifted[index],
-                is_code_changeover(published[index], zone) if zone and case.building.use == "commercial" else None,
-            )
+    alone, limits = baseline._replace(errors=[]), list(published.values())
+    in_the_sun = outcomes(alone, limits, exact=IN_THE_SUN, workers=workers, cancel=cancel)
+    drifted = outcomes(alone, limits, exact=DRIFTED_HUMIDITY, workers=workers, cancel=cancel)
+    rules = tuple(
+        RuleResult(
+            name=name,
+            published=tuned[name].published,
+            tuned_setting=RULES[name].tuned.words,
+            tuned_value=tuned[name].value,
+            tuned_dimension=RULES[name].tuned.dimension,
+            tuned=tuned[name].outcome,
+            in_the_sun=in_the_sun[index],
+            drifted=drifted[index],
+            code_changeover=_code_changeover(case, published[name]),
         )
-    asked = {"draws": draws, "seed": seed}
-    answers = _answers(baseline, rules)
+        for index, name in enumerate(RULES)
+    )
     return RulesCompared(
-        case, baseline.weather, tuple(rules), zone, thermal_zone(baseline.weather), answers,
-        (*baseline.weather.notices, *_warnings(case, rules)), asked,
-    )  # fmt: skip
+        case=case,
+        weather=baseline.weather,
+        rules=rules,
+        climate_zone=zone,
+        thermal_zone=thermal_zone(baseline.weather),
+        answers=_answers(baseline, rules),
+        warnings=(*baseline.weather.notices, *_warnings(case, rules)),
+        settings={"draws": draws, "seed": seed},
+    )
 
 
-def _best(sweep: Sequence[Outcome]) -> int:
-    return _nearest_best(sweep)[0]
-
-
-def _nearest_best(sweep: Sequence[Outcome]) -> list[int]:
-    """Places of the best few, the best first: among those that keep the place dry, if any does."""
-    return sorted(_dry(sweep), key=lambda place: -sweep[place].score)[:CONTENDERS]
-
-
-def _dry(sweep: Sequence[Outcome]) -> list[int]:
-    """Places of what keeps the place dry; of all where nothing does."""
-    return [place for place, outcome in enumerate(sweep) if not outcome.damp(HIGH_HOURS)] or list(range(len(sweep)))
+def _code_changeover(case: Case, limits: Limits) -> bool | None:
+    zone = case.site.climate_zone
+    return is_code_changeover(limits, zone) if zone and case.building.use == "commercial" else None
 
 
 def _rule(case: Case, name: str) -> RuleCase:
@@ -320,7 +263,7 @@ def _answers(baseline: Baseline, rules: Sequence[RuleResult]) -> tuple[str, ...]
 
 
 def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:
-    return rules[_best([rule.tuned for rule in rules])]
+    return rules[best_tuned([rule.tuned for rule in rules])]
 
 
 def _setting(rule: RuleResult) -> str:
@@ -331,14 +274,7 @@ def _warnings(case: Case, rules: Sequence[RuleResult]) -> list[Notice]:
     if case.building.use != "commercial":
         return []
     if case.site.climate_zone is None:
-        return [
-            Notice(
-                "climate_zone_unknown",
-                "No climate zone was given: the fixed dry-bulb limit stands at 75 °F (23.9 °C), and which rules the "
-                "energy code accepts here is not said. A zone's letter rests on rainfall, which weather files do not "
-                "carry reliably.",
-            )
-        ]
+        return [CLIMATE_ZONE_UNKNOWN]
     outside = [rule.name for rule in rules if rule.code_changeover is False]
     if not outside:
         return []

@@ -26,6 +26,16 @@ class HumidityYear(NamedTuple):
 def humidity_risk(without: HumidityYear, with_damper: HumidityYear) -> tuple[Risk, str]:
     """(risk, reason in a sentence), given the runs without and with the damper.
 
+    Parameters
+    ----------
+    without, with_damper : HumidityYear
+        Of two complete runs.
+
+    Returns
+    -------
+    tuple
+        (risk, reason).
+
     Notes
     -----
     Own scale: low under 50 added hours above 60 % RH, watch to 250, high beyond; high too when only the run with

@@ -81,7 +81,9 @@ class Job:
         Parameters
         ----------
         case : Case
+            Building, unit, fan, damper, rule and money.
         weather : Weather
+            Of a typical year or real years.
         settings : SearchSettings, optional
             Its defaults unless given; what the job does not take is left aside.
         workers : int, optional
@@ -110,7 +112,18 @@ class Job:
         return answer(case, weather, **taken, workers=workers, progress=progress, cancel=cancel)
 
     def table_of(self, result: Any) -> Any:
-        """The table of one of its results, as a DataFrame."""
+        """The table of one of its results.
+
+        Parameters
+        ----------
+        result : Estimate, DifferentialSweep or RulesCompared
+            That the job answered with.
+
+        Returns
+        -------
+        DataFrame
+            A row an hour, a differential or a rule.
+        """
         return result.hourly if self.table == "hourly" else result.table
 
 

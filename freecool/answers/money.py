@@ -2,26 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from freecool.answers.results import Worth
 from freecool.cases.sections import Money
-
-
-class Worth(NamedTuple):
-    """The money of a damper."""
-
-    saved_per_year: float
-    """First year, after upkeep and added heating fuel."""
-    electricity_per_year: float
-    heating_fuel_per_year: float | None
-    """Cost of the heat that the damper adds; None without a fuel price."""
-    payback_years: float | None
-    """Simple; None when it never pays or no cost was given."""
-    worth_up_to: float
-    """Installed cost that the savings of its life, discounted, just repay."""
-    net_present_value: float | None
-    co2_kg_avoided: float | None
-    """By the user's own emission factor, of electricity only."""
 
 
 def worth(money: Money, net_kwh: float, heating_kwh_added: float, electricity: float | None = None) -> Worth:
@@ -30,6 +12,7 @@ def worth(money: Money, net_kwh: float, heating_kwh_added: float, electricity: f
     Parameters
     ----------
     money : Money
+        Prices, costs and rates.
     net_kwh : float
         Compressor avoided less fan added [kWh].
     heating_kwh_added : float
@@ -52,6 +35,13 @@ def worth(money: Money, net_kwh: float, heating_kwh_added: float, electricity: f
     flows = [energy * (1.0 + money.escalation) ** year - money.upkeep for year in range(money.life_years)]
     repaid = float(numpy_financial.npv(money.discount_rate, [0.0, *flows]))
     cost = money.installed_cost
-    if cost is None:
-        return Worth(saved, electricity, fuel, None, repaid, None, emissions)
-    return Worth(saved, electricity, fuel, cost / saved if saved > 0.0 else None, repaid, repaid - cost, emissions)
+    return Worth(
+        currency=money.currency,
+        saved_per_year=saved,
+        electricity_per_year=electricity,
+        heating_fuel_per_year=fuel,
+        payback_years=None if cost is None or saved <= 0.0 else cost / saved,
+        worth_up_to=repaid,
+        net_present_value=None if cost is None else repaid - cost,
+        co2_kg_avoided=emissions,
+    )

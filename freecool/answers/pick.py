@@ -5,14 +5,27 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar
 
+from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
-from freecool.answers.estimate import Pair, answer_blocks, weather_block, year_by_year, years_sentence
+from freecool.answers.contract import (
+    LeftOff,
+    NetBand,
+    PickAnswer,
+    PickInputs,
+    Sentence,
+    WeatherBlock,
+    candidate_answer,
+    proposal_answer,
+)
+from freecool.answers.notices import code_notice
+from freecool.answers.real_years import year_by_year, years_sentence
+from freecool.answers.results import Blocks, Candidate, Variation
 from freecool.answers.scenarios import Progress, run_jobs
 from freecool.answers.settings import DIFFERENTIALS_K, SearchSettings
-from freecool.answers.sweep import Baseline, Outcome, make_baseline, outcomes
-from freecool.answers.verdict import code_notice, share_text
+from freecool.answers.sweep import Baseline, make_baseline, outcomes
+from freecool.answers.verdict import share_text
 from freecool.cases.model import Case
 from freecool.cases.rules import DEW_POINT_C, RULES
 from freecool.core.errors import CaseError, Notice
@@ -35,28 +48,7 @@ FAN_SHARES = (1.0, 0.8, 0.6, 0.4)
 FLAT_SHARE = 0.95
 
 
-class Candidate(NamedTuple):
-    """One differential and what it brings."""
-
-    differential_k: float
-    outcome: Outcome
-
-    def to_dict(self, currency: str) -> dict[str, Any]:
-        """As one JSON-ready object."""
-        return {"differential_k": self.differential_k, **self.outcome.to_dict(currency)}
-
-
-class Variation(NamedTuple):
-    """The picked rule with one thing changed."""
-
-    value: float
-    net_kwh_saved: float
-    saved_per_year: float
-    rh_over_60_hours_added: float
-    risk: str
-
-
-@dataclass(frozen=True, repr=False)
+@dataclass(frozen=True, kw_only=True, repr=False)
 class DifferentialSweep(Presented):
     """The answer to "which differential do I set here?".
 
@@ -115,7 +107,7 @@ class DifferentialSweep(Presented):
                 "differential_k": c.differential_k,
                 "permitted_hours": c.outcome.hours.permitted,
                 "damp_hours": c.outcome.hours.damp,
-                **c.outcome.energy._asdict(),
+                **c.outcome.energy.to_dict(),
                 "saved_per_year": c.outcome.money.saved_per_year,
                 "net_kwh_p10": c.outcome.net_kwh_p10,
                 "net_kwh_p90": c.outcome.net_kwh_p90,
@@ -129,39 +121,48 @@ class DifferentialSweep(Presented):
         return pd.DataFrame(rows).set_index("differential_k")
 
     def picked_case(self) -> Case:
-        """The case with the picked differential in its rule; unchanged where it is to be left off."""
+        """The case with the picked differential in its rule.
+
+        Returns
+        -------
+        Case
+            Unchanged where it is to be left off.
+        """
         if self.best is None:
             return self.case
         rule = self.case.rule.model_copy(update={"differential": self.best.differential_k})
         return self.case.model_copy(update={"rule": rule})
 
     def to_dict(self) -> dict[str, Any]:
-        """The contract of ``freecool pick --json``."""
+        """The contract of ``freecool pick --json``.
+
+        Returns
+        -------
+        dict
+            JSON-ready, as `freecool.answers.contract.PickAnswer` tells.
+        """
         from freecool.core.version import __version__
 
-        currency = self.case.money.currency
-        best: dict[str, Any] = {"differential_k": None} if self.best is None else self.best.to_dict(currency)
-        proposal = None
-        if self.proposal is not None:
-            proposal = {"dew_point_limit_c": DEW_POINT_C, **self.proposal.to_dict(currency)}
-        return {
-            "freecool": __version__,
-            "verdict": {"text": self.sentence},
-            "weather": weather_block(self.weather),
-            "inputs": {"building": self.case.preset, **self.settings, "case": self.case.to_dict()},
-            "candidates": [candidate.to_dict(currency) for candidate in self.candidates],
-            "best": best,
-            "keenest_differential_k": self.best_ignoring_humidity.differential_k,
-            "flat_differentials_k": list(self.flat_k),
-            "proposal": proposal,
-            "break_even_differential_k": self.break_even_differential_k,
-            "peak_differential_k": self.peak_differential_k,
-            "model_band": {"net_kwh_saved": list(self.model_band)},
-            "precool_k": [variation._asdict() for variation in self.precool],
-            "fan_power_share": [variation._asdict() for variation in self.fan],
-            "reasons": list(self.reasons),
-            "warnings": [notice._asdict() for notice in self.warnings],
-        }
+        ignoring_humidity_k = self.best_ignoring_humidity.differential_k
+        return PickAnswer(
+            freecool=__version__,
+            verdict=Sentence(text=self.sentence),
+            weather=WeatherBlock(**self.weather.to_dict()),
+            inputs=PickInputs(building=self.case.preset, **self.settings, case=self.case.to_dict()),
+            candidates=tuple(map(candidate_answer, self.candidates)),
+            best=LeftOff(differential_k=None) if self.best is None else candidate_answer(self.best),
+            best_ignoring_humidity_differential_k=ignoring_humidity_k,
+            keenest_differential_k=ignoring_humidity_k,
+            flat_differentials_k=self.flat_k,
+            proposal=None if self.proposal is None else proposal_answer(self.proposal, DEW_POINT_C),
+            break_even_differential_k=self.break_even_differential_k,
+            peak_differential_k=self.peak_differential_k,
+            model_band=NetBand(net_kwh_saved=self.model_band),
+            precool_k=self.precool,
+            fan_power_share=self.fan,
+            reasons=self.reasons,
+            warnings=self.warnings,
+        ).to_dict()
 
 
 def sweep_differential(
@@ -183,6 +184,7 @@ def sweep_differential(
     case : Case
         Its rule must have a differential: "differential" or "return-differential".
     weather : Weather
+        Of a typical year or real years.
     differentials_k : sequence of float
         To try [K].
     draws : int
@@ -191,8 +193,12 @@ def sweep_differential(
         The same seed gives the same answer.
     humidity_ceiling_hours : float
         Hours a year above 60 % RH that the damper may add.
-    workers, progress, cancel
-        As `freecool.answers.scenarios.run_scenarios`.
+    workers : int, optional
+        Threads; one a core unless given. The result does not depend on it.
+    progress : callable, optional
+        Called with (done, all) as the work goes on.
+    cancel : threading.Event, optional
+        Stops the work when set.
 
     Returns
     -------
@@ -205,40 +211,121 @@ def sweep_differential(
     CaseError
         A rule without a differential, or none to try.
     """
+    _check(case, differentials_k)
+    baseline = make_baseline(case, weather, draws, seed)
+    limits = baseline.prepared.limits
+    tried = sorted(set(differentials_k))
+    rules = [limits._replace(differential_k=difference) for difference in tried]
+    found = outcomes(baseline, rules, workers=workers, progress=progress, cancel=cancel)
+    candidates = tuple(
+        Candidate(differential_k=difference, outcome=outcome) for difference, outcome in zip(tried, found, strict=True)
+    )
+    choice = choose(candidates, humidity_ceiling_hours)
+    proposal = None
+    if choice.best_ignoring_humidity.outcome.damp(humidity_ceiling_hours):
+        proposal = _with_dew_point_limit(baseline, choice.best_ignoring_humidity, workers, cancel)
+    break_even = break_even_of(case, baseline.prepared)
+    band, precool, fan = _variations(baseline, choice.varied_at, workers, cancel)
+    reasons = _reasons(candidates, choice, proposal, break_even, humidity_ceiling_hours)
+    reference = "return air" if limits.from_return_air else "the set point"
+    return DifferentialSweep(
+        case=case,
+        weather=baseline.weather,
+        candidates=candidates,
+        best=choice.best,
+        best_ignoring_humidity=choice.best_ignoring_humidity,
+        flat_k=choice.flat_k,
+        proposal=proposal,
+        break_even_differential_k=break_even,
+        peak_differential_k=_peak(candidates).differential_k,
+        model_band=band,
+        precool=precool,
+        fan=fan,
+        sentence=_sentence(reference, choice, proposal, humidity_ceiling_hours),
+        reasons=(*reasons, *_years(baseline, choice.best)),
+        warnings=(*baseline.weather.notices, *code_notice(case, limits)),
+        settings={"draws": draws, "seed": seed, "humidity_ceiling_hours": humidity_ceiling_hours},
+    )
+
+
+def _check(case: Case, differentials_k: Sequence[float]) -> None:
     if not RULES[case.rule.name].takes_differential:
         takes = " or ".join(rule.name for rule in RULES.values() if rule.takes_differential)
         raise CaseError(
             f"The rule is {case.rule.name!r}, which has no differential to pick: use {takes}, or compare rules."
         )
-    tried = sorted(set(differentials_k))
-    if not tried:
+    if not differentials_k:
         raise CaseError("No differential was given to try: give at least one.")
-    baseline = make_baseline(case, weather, draws, seed)
-    rules = [baseline.prepared.limits._replace(differential_k=difference) for difference in tried]
-    found = outcomes(baseline, rules, workers=workers, progress=progress, cancel=cancel)
-    candidates = tuple(map(Candidate, tried, found))
-    best_ignoring_humidity = _largest_of_best(candidates)
-    dry = tuple(c for c in candidates if not c.outcome.damp(humidity_ceiling_hours))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Choice:
+    """Which of the candidates is to be set.
+
+    Attributes
+    ----------
+    best : Candidate or None
+        None: leave it off.
+    best_ignoring_humidity : Candidate
+    flat_k : tuple of float
+        Differentials within 5 % of the best that keep the place dry [K]; empty when it is to be left off.
+    """
+
+    best: Candidate | None
+    best_ignoring_humidity: Candidate
+    flat_k: tuple[float, ...]
+
+    @property
+    def varied_at(self) -> Candidate:
+        """What is varied: the pick, or what would be picked if moisture did not matter."""
+        return self.best or self.best_ignoring_humidity
+
+
+def choose(candidates: Sequence[Candidate], humidity_ceiling_hours: float) -> Choice:
+    """The candidate to set, given all in rising order, and added hours above 60 % RH that are borne [h/year].
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+        In rising order of differential.
+    humidity_ceiling_hours : float
+        [h/year].
+
+    Returns
+    -------
+    Choice
+        Of those that keep the place dry the best under sensor error; within 5 % of it the largest differential; none
+        where it saves nothing.
+    """
+    dry = [candidate for candidate in candidates if not candidate.outcome.damp(humidity_ceiling_hours)]
     best = _largest_of_best(dry) if dry else None
     if best is not None and (best.outcome.score <= 0.0 or best.outcome.energy.net_kwh_saved <= 0.0):
         best = None
-    chosen = best or best_ignoring_humidity
-    proposal = None
-    if best_ignoring_humidity.outcome.damp(humidity_ceiling_hours):
-        limited = baseline.prepared.limits._replace(
-            differential_k=best_ignoring_humidity.differential_k,
-            dew_point_max_c=min(DEW_POINT_C, baseline.prepared.limits.dew_point_max_c),
-        )
-        proposal = Candidate(
-            best_ignoring_humidity.differential_k, outcomes(baseline, [limited], workers=workers, cancel=cancel)[0]
-        )
-    break_even = break_even_of(case, baseline.prepared)
-    peak = max(candidates, key=lambda c: c.outcome.energy.net_kwh_saved)
-    flat = tuple(c.differential_k for c in dry if best is not None and _near(c, best_of(dry)))
-    reasons = _reasons(
-        case, candidates, best, best_ignoring_humidity, flat, proposal, break_even, peak, humidity_ceiling_hours
+    return Choice(
+        best=best,
+        best_ignoring_humidity=_largest_of_best(candidates),
+        flat_k=() if best is None else tuple(c.differential_k for c in dry if _near(c, best_of(dry))),
     )
-    settings = {"draws": draws, "seed": seed, "humidity_ceiling_hours": humidity_ceiling_hours}
+
+
+def _peak(candidates: Sequence[Candidate]) -> Candidate:
+    """Where the exact net saving peaks."""
+    return max(candidates, key=lambda candidate: candidate.outcome.energy.net_kwh_saved)
+
+
+def _with_dew_point_limit(
+    baseline: Baseline, candidate: Candidate, workers: int | None, cancel: Event | None
+) -> Candidate:
+    limits = _limits(baseline, candidate)
+    limited = limits._replace(dew_point_max_c=min(DEW_POINT_C, limits.dew_point_max_c))
+    (outcome,) = outcomes(baseline, [limited], workers=workers, cancel=cancel)
+    return Candidate(differential_k=candidate.differential_k, outcome=outcome)
+
+
+def _variations(
+    baseline: Baseline, chosen: Candidate, workers: int | None, cancel: Event | None
+) -> tuple[tuple[float, float], tuple[Variation, ...], tuple[Variation, ...]]:
+    """(net kWh on both networks, precool depths, shares of the fan's power) at a candidate."""
     second, *varied = run_jobs(
         [
             partial(_on_second_network, baseline, chosen),
@@ -249,28 +336,22 @@ def sweep_differential(
         cancel=cancel,
     )
     one, other = chosen.outcome.energy.net_kwh_saved, second.net_kwh_saved
-    return DifferentialSweep(
-        case,
-        baseline.weather,
-        candidates,
-        best,
-        best_ignoring_humidity,
-        flat,
-        proposal,
-        break_even,
-        peak.differential_k,
-        (min(one, other), max(one, other)),
-        tuple(varied[: len(PRECOOL_K)]),
-        tuple(varied[len(PRECOOL_K) :]),
-        _sentence(case, best, best_ignoring_humidity, proposal, humidity_ceiling_hours),
-        (*reasons, *_years(baseline, best)),
-        (*baseline.weather.notices, *code_notice(case, baseline.prepared.limits)),
-        settings,
-    )
+    return (min(one, other), max(one, other)), tuple(varied[: len(PRECOOL_K)]), tuple(varied[len(PRECOOL_K) :])
 
 
 def best_of(candidates: Sequence[Candidate]) -> Candidate:
-    """The candidate whose 10th percentile of money saved over sensor errors is highest."""
+    """The candidate whose 10th percentile of money saved over sensor errors is highest.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+        At least one.
+
+    Returns
+    -------
+    Candidate
+        The first of equal ones.
+    """
     return max(candidates, key=lambda candidate: candidate.outcome.score)
 
 
@@ -294,8 +375,9 @@ def _years(baseline: Baseline, best: Candidate | None) -> tuple[str, ...]:
         return ()
     p = baseline.prepared
     fitted = simulate(p.zone, p.unit, p.fan, p.damper, _limits(baseline, best), base=baseline.base)
-    told = years_sentence(year_by_year(baseline.case, Pair(baseline.base, fitted), baseline.weather), "the pick")
-    return (told.removesuffix(".") + ", with exact sensors.",) if told else ()
+    by_year = year_by_year(baseline.case, baseline.base, fitted, baseline.weather)
+    sentence = years_sentence(by_year, "the pick")
+    return (sentence.removesuffix(".") + ", with exact sensors.",) if sentence else ()
 
 
 def _on_second_network(baseline: Baseline, chosen: Candidate) -> Variation:
@@ -328,96 +410,94 @@ def _with_fan_share(baseline: Baseline, chosen: Candidate, share: float) -> Vari
 
 def _as_swept(chosen: Candidate, value: float) -> Variation:
     """The variation that changes nothing: the sweep has run it."""
-    _, energy, humidity, money = chosen.outcome[:4]
-    return Variation(value, energy.net_kwh_saved, money.saved_per_year, humidity.rh_over_60_hours_added, humidity.risk)
+    return _as_variation(chosen.outcome, value)
 
 
 def _variation(baseline: Baseline, value: float, without: YearRun, fitted: YearRun) -> Variation:
-    _, energy, humidity, money = answer_blocks(baseline.case, baseline.weather, without.totals, fitted.totals)
-    return Variation(value, energy.net_kwh_saved, money.saved_per_year, humidity.rh_over_60_hours_added, humidity.risk)
+    return _as_variation(answer_blocks(baseline.case, baseline.weather, without.totals, fitted.totals), value)
 
 
-def _sentence(
-    case: Case, best: Candidate | None, best_ignoring_humidity: Candidate, proposal: Candidate | None, ceiling: float
-) -> str:
-    currency = case.money.currency
+def _as_variation(found: Blocks, value: float) -> Variation:
+    return Variation(
+        value=value,
+        net_kwh_saved=found.energy.net_kwh_saved,
+        saved_per_year=found.money.saved_per_year,
+        rh_over_60_hours_added=found.humidity.rh_over_60_hours_added,
+        risk=found.humidity.risk,
+    )
+
+
+def _sentence(reference: str, choice: Choice, proposal: Candidate | None, ceiling: float) -> str:
+    limit = f"{format_quantity(DEW_POINT_C, 'temperature')} dew-point limit"
+    helps = proposal is not None and not proposal.outcome.damp(ceiling)
+    best = choice.best
     if best is None:
-        if best_ignoring_humidity.outcome.energy.net_kwh_saved <= 0.0:
+        if choice.best_ignoring_humidity.outcome.energy.net_kwh_saved <= 0.0:
             return "Leave it off: no differential saves more than its fan uses here."
-        if not best_ignoring_humidity.outcome.damp(ceiling):
+        if not choice.best_ignoring_humidity.outcome.damp(ceiling):
             return "Leave it off: what it saves, upkeep, added heating and sensor error eat up here."
         text = "Leave it off: every differential that saves makes the place damp"
-        if proposal is not None and not proposal.outcome.damp(ceiling):
+        if proposal is not None and helps:
             text += (
-                f"; or add a {format_quantity(DEW_POINT_C, 'temperature')} dew-point limit to "
-                f"{format_quantity(best_ignoring_humidity.differential_k, 'difference')}, which saves "
+                f"; or add a {limit} to {_degrees(proposal.differential_k)}, which saves "
                 f"{proposal.outcome.energy.net_kwh_saved:,.0f} kWh a year"
             )
         return text + "."
     energy, money = best.outcome.energy, best.outcome.money
-    reference = "the set point" if case.rule.name == "differential" else "return air"
     small = ", hardly worth fitting a damper for" if energy.net_percent < WORTHWHILE_PERCENT else ""
     text = (
-        f"Set {format_quantity(best.differential_k, 'difference')} below {reference}: it saves "
-        f"{energy.net_kwh_saved:,.0f} kWh and {money.saved_per_year:,.0f} {currency} a year, "
-        f"{share_text(energy.net_percent)} of the cooling "
+        f"Set {_degrees(best.differential_k)} below {reference}: it saves {energy.net_kwh_saved:,.0f} kWh and "
+        f"{money.saved_per_year:,.0f} {money.currency} a year, {share_text(energy.net_percent)} of the cooling "
         f"electricity{small}"
     )
-    if proposal is not None and not proposal.outcome.damp(ceiling) and proposal.outcome.score > best.outcome.score:
+    if proposal is not None and helps and proposal.outcome.score > best.outcome.score:
         text += (
-            f"; with a {format_quantity(DEW_POINT_C, 'temperature')} dew-point limit "
-            f"{format_quantity(proposal.differential_k, 'difference')} saves "
+            f"; with a {limit} {_degrees(proposal.differential_k)} saves "
             f"{proposal.outcome.energy.net_kwh_saved:,.0f} kWh"
         )
     return text + "."
 
 
-def _reasons(
-    case: Case,
-    candidates: Sequence[Candidate],
-    best: Candidate | None,
-    best_ignoring_humidity: Candidate,
-    flat: Sequence[float],
-    proposal: Candidate | None,
-    break_even: float,
-    peak: Candidate,
-    ceiling: float,
-) -> tuple[str, ...]:
-    def degrees(value: float) -> str:
-        return format_quantity(value, "difference")
+def _degrees(difference_k: float) -> str:
+    return format_quantity(difference_k, "difference")
 
+
+def _reasons(
+    candidates: Sequence[Candidate], choice: Choice, proposal: Candidate | None, break_even: float, ceiling: float
+) -> tuple[str, ...]:
+    peak, best, ignoring_humidity = _peak(candidates), choice.best, choice.best_ignoring_humidity
     reasons = [
-        f"The closed form puts break-even at {degrees(break_even)}: closer to the reference, a fan watt earns less "
-        f"than the compressor's; with exact sensors the sweep's net saving peaks at {degrees(peak.differential_k)} "
+        f"The closed form puts break-even at {_degrees(break_even)}: closer to the reference, a fan watt earns less "
+        f"than the compressor's; with exact sensors the sweep's net saving peaks at {_degrees(peak.differential_k)} "
         f"with {peak.outcome.energy.net_kwh_saved:,.0f} kWh a year."
     ]
     if best is not None:
         outcome = best.outcome
         reasons.append(
-            f"Under sensor error 9 of 10 installations at {degrees(best.differential_k)} save at least "
+            f"Under sensor error 9 of 10 installations at {_degrees(best.differential_k)} save at least "
             f"{outcome.net_kwh_p10:,.0f} kWh a year."
         )
-        if len(flat) > 1:
+        if len(choice.flat_k) > 1:
             reasons.append(
-                f"From {degrees(flat[0])} to {degrees(flat[-1])} the saving stays within 5 % of the best: the largest "
-                "of them means fewer fan hours and less moisture."
+                f"From {_degrees(choice.flat_k[0])} to {_degrees(choice.flat_k[-1])} the saving stays within 5 % of "
+                "the best: the largest of them means fewer fan hours and less moisture."
             )
-        if best.differential_k != best_ignoring_humidity.differential_k:
+        if best.differential_k != ignoring_humidity.differential_k:
             reasons.append(
-                f"{degrees(best_ignoring_humidity.differential_k)} would save "
-                f"{best_ignoring_humidity.outcome.energy.net_kwh_saved:,.0f} kWh, and is "
+                f"{_degrees(ignoring_humidity.differential_k)} would save "
+                f"{ignoring_humidity.outcome.energy.net_kwh_saved:,.0f} kWh, and is "
                 f"ruled out by moisture."
             )
-    if best_ignoring_humidity.outcome.damp(ceiling):
+    if ignoring_humidity.outcome.damp(ceiling):
         reasons.append(
-            f"At {degrees(best_ignoring_humidity.differential_k)} the humidity risk is "
-            f"{best_ignoring_humidity.outcome.humidity.risk}: "
-            f"{best_ignoring_humidity.outcome.humidity.reason}; the ceiling is {ceiling:,.0f} added hours above 60 %."
+            f"At {_degrees(ignoring_humidity.differential_k)} the humidity risk is "
+            f"{ignoring_humidity.outcome.humidity.risk}: "
+            f"{ignoring_humidity.outcome.humidity.reason}; the ceiling is {ceiling:,.0f} added hours above 60 %."
         )
     if proposal is not None:
         outcome = proposal.outcome
         reasons.append(
-            f"With a {format_quantity(DEW_POINT_C, 'temperature')} dew-point limit {degrees(proposal.differential_k)} "
+            f"With a {format_quantity(DEW_POINT_C, 'temperature')} dew-point limit {_degrees(proposal.differential_k)} "
             f"saves {outcome.energy.net_kwh_saved:,.0f} kWh a year, humidity risk {outcome.humidity.risk}."
         )
     return tuple(reasons)

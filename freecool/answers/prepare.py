@@ -360,5 +360,5 @@ def _year_index(weather: Weather) -> np.ndarray[tuple[int], np.dtype[np.int64]]:
     year = weather.frame.index.year.to_numpy()  # type: ignore[attr-defined]
     years = np.array(weather.years)
     # A stray hour outside the named years counts with the nearest of them.
-    place: np.ndarray[tuple[int], np.dtype[np.int64]] = np.clip(np.searchsorted(years, year), 0, years.size - 1)
-    return place
+    index: np.ndarray[tuple[int], np.dtype[np.int64]] = np.clip(np.searchsorted(years, year), 0, years.size - 1)
+    return index

@@ -27,6 +27,7 @@ def limits_of(rule: RuleCase, pressure_pa: float, climate_zone: str | None = Non
     Returns
     -------
     Limits
+        In SI, infinite where unused.
     """
     named = dict(RULES[rule.name].limits(rule, pressure_pa, climate_zone))
     given = {
@@ -41,7 +42,20 @@ def limits_of(rule: RuleCase, pressure_pa: float, climate_zone: str | None = Non
 
 
 def is_code_changeover(limits: Limits, climate_zone: str) -> bool:
-    """Whether limits are within a changeover that ASHRAE 90.1-2016 lists for a climate zone."""
+    """Whether limits are within a changeover that ASHRAE 90.1-2016 lists for a climate zone.
+
+    Parameters
+    ----------
+    limits : Limits
+        That a case's rule means.
+    climate_zone : str
+        ASHRAE 169.
+
+    Returns
+    -------
+    bool
+        By table 6.5.1.1.3.
+    """
     by_name = limits._asdict()
     return any(rule.listed(by_name, climate_zone) for rule in RULES.values())
 
@@ -58,6 +72,7 @@ def rule_opens(
     Parameters
     ----------
     case : Case
+        Its rule, set point and climate zone count.
     dry_bulb_c : ndarray
         [degC], shape (m,).
     humidity_ratio : ndarray

@@ -58,10 +58,13 @@ def run_scenarios(
     Parameters
     ----------
     zone : Zone
+        With its weather's hours.
     unit : CoolingUnit
+        That cools it.
     base : YearRun
         The run without the damper; every scenario starts from its warmed-up state.
     scenarios : sequence of Scenario
+        Those that cannot differ run once.
     workers : int, optional
         Threads; as many as cores unless given. The result does not depend on it.
     progress : callable, optional
@@ -82,20 +85,20 @@ def run_scenarios(
     # Weather comes in tenths of a degree, so that many a sensor error changes no hour: what is alike runs once.
     alike = [_decided(zone, scenario) for scenario in scenarios]
     distinct = dict(zip(alike, scenarios, strict=True))
-    place = {key: index for index, key in enumerate(distinct)}
+    index_of = {key: index for index, key in enumerate(distinct)}
 
-    def told(done: int, total: int) -> None:
+    def _report(done: int, total: int) -> None:
         if progress is not None:
             progress(done * len(scenarios) // total, len(scenarios))
 
     totals = run_jobs(
         [partial(_totals, zone, unit, base, scenario) for scenario in distinct.values()],
         workers=workers,
-        progress=told,
+        progress=_report,
         cancel=cancel,
     )
     every = np.array(totals).reshape(len(distinct), base.totals.shape[0], len(TOTALS))
-    return every[[place[key] for key in alike]]
+    return every[[index_of[key] for key in alike]]
 
 
 def _decided(zone: Zone, scenario: Scenario) -> Hashable:
@@ -122,12 +125,18 @@ def run_jobs(
     Parameters
     ----------
     jobs : sequence of callable
-    workers, progress, cancel
-        As `run_scenarios`.
+        Without arguments.
+    workers : int, optional
+        Threads; one a core unless given. The result does not depend on it.
+    progress : callable, optional
+        Called with (done, all) as the work goes on.
+    cancel : threading.Event, optional
+        Stops the work when set.
 
     Returns
     -------
     list
+        In the order of `jobs`.
 
     Raises
     ------
@@ -137,12 +146,12 @@ def run_jobs(
     threads = workers or os.cpu_count() or 1
     chunk = min(max(len(jobs) // (CHUNKS_PER_THREAD * threads), 1), CHUNK)
 
-    def run(first: int) -> list[Answer]:
+    def _run(first: int) -> list[Answer]:
         return [job() for job in jobs[first : first + chunk] if cancel is None or not cancel.is_set()]
 
     done = 0
     with ThreadPoolExecutor(threads) as pool:
-        chunks = [pool.submit(run, first) for first in range(0, len(jobs), chunk)]
+        chunks = [pool.submit(_run, first) for first in range(0, len(jobs), chunk)]
         waiting = set(chunks)
         try:
             while waiting:

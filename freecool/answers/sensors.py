@@ -24,7 +24,18 @@ class SensorError(NamedTuple):
     return_rh: float = 0.0
 
     def on(self, limits: Limits) -> Limits:
-        """The same limits as these sensors would apply them."""
+        """The same limits as these sensors would apply them.
+
+        Parameters
+        ----------
+        limits : Limits
+            As exact sensors apply them.
+
+        Returns
+        -------
+        Limits
+            With these errors in place of any that it held.
+        """
         return limits._replace(
             outdoor_error_k=self.outdoor_k,
             outdoor_error_rh=self.outdoor_rh,
@@ -46,12 +57,14 @@ def draw_errors(sensors: Sensors, draws: int, seed: int) -> list[SensorError]:
     sensors : Sensors
         Tolerances; every error within them is taken as equally likely, each sensor by itself.
     draws : int
+        How many installations.
     seed : int
         The same seed gives the same errors.
 
     Returns
     -------
     list of SensorError
+        One an installation.
     """
     reach = np.array([sensors.dry_bulb_error, sensors.humidity_error_percent / 100.0] * 2)
     errors = np.random.default_rng(seed).uniform(-reach, reach, (draws, 4))

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from freecool.answers.estimate import answer_blocks, count_years
+from freecool.answers.blocks import answer_blocks
 from freecool.answers.humidity import Risk
-from freecool.answers.money import Worth
 from freecool.answers.prepare import Prepared, prepare
+from freecool.answers.real_years import count_years
+from freecool.answers.results import Outcome
 from freecool.answers.scenarios import Progress, Scenario, run_scenarios
 from freecool.answers.sensors import NO_ERROR, SensorError, draw_errors
-from freecool.answers.verdict import EnergyBlock, HoursBlock, HumidityBlock
 from freecool.cases.model import Case
 from freecool.physics.rule import Limits
 from freecool.physics.year import YearRun, simulate
@@ -25,43 +25,6 @@ if TYPE_CHECKING:
     from freecool.weather import Weather
 
 FloatArray = NDArray[np.float64]
-
-
-class Outcome(NamedTuple):
-    """One rule on one building: exact, and under sensor error."""
-
-    hours: HoursBlock
-    energy: EnergyBlock
-    humidity: HumidityBlock
-    money: Worth
-    net_kwh_p10: float
-    """Of net kWh saved over the drawn sensor errors; equal to the exact one without draws."""
-    net_kwh_p50: float
-    net_kwh_p90: float
-    saved_p10: float
-    """Of money saved a year."""
-    saved_p50: float
-    saved_p90: float
-    worst_risk: Risk
-    """The highest humidity risk among the exact run and the drawn errors."""
-
-    def damp(self, ceiling_hours: float) -> bool:
-        """Whether this makes the place damp: high risk, or more added hours above 60 % RH than the ceiling."""
-        return self.humidity.risk == "high" or self.humidity.rh_over_60_hours_added > ceiling_hours
-
-    @property
-    def score(self) -> float:
-        """What rules are ranked by: money that 9 of 10 installations save, or kWh where electricity is free."""
-        return self.saved_p10 if self.money.electricity_per_year != 0.0 else self.net_kwh_p10
-
-    def to_dict(self, currency: str) -> dict[str, Any]:
-        """As JSON-ready blocks, the money in a currency."""
-        told: dict[str, Any] = {
-            name: getattr(self, name)._asdict() for name in ("hours", "energy", "humidity", "money")
-        }
-        told["money"] = {"currency": currency, **told["money"]}
-        spread = self._asdict()
-        return told | {name: spread[name] for name in Outcome._fields[4:]}
 
 
 class Baseline(NamedTuple):
@@ -80,7 +43,24 @@ class Baseline(NamedTuple):
 
 
 def make_baseline(case: Case, weather: Weather, draws: int, seed: int) -> Baseline:
-    """A `Baseline`, given case, weather, how many sensor errors to draw, and their seed."""
+    """A `Baseline`, given case, weather, how many sensor errors to draw, and their seed.
+
+    Parameters
+    ----------
+    case : Case
+        Building, unit, fan, damper, rule and money.
+    weather : Weather
+        Of a typical year or real years.
+    draws : int
+        Sensor errors to draw.
+    seed : int
+        The same seed draws the same errors.
+
+    Returns
+    -------
+    Baseline
+        Of whole years only.
+    """
     from freecool.weather.years import whole_years
 
     weather = whole_years(weather)
@@ -103,11 +83,17 @@ def outcomes(
     Parameters
     ----------
     baseline : Baseline
+        The building in its weather, and sensor errors.
     rules : sequence of Limits
+        To try.
     exact : SensorError
         What the first run of each rule is seen through; a what-if gives its fault here.
-    workers, progress, cancel
-        As `run_scenarios`.
+    workers : int, optional
+        Threads; one a core unless given. The result does not depend on it.
+    progress : callable, optional
+        Called with (done, all) as the work goes on.
+    cancel : threading.Event, optional
+        Stops the work when set.
 
     Returns
     -------
@@ -131,14 +117,20 @@ def outcomes(
 
 
 def _outcome(baseline: Baseline, runs: FloatArray) -> Outcome:
-    """runs: (exact and drawn, years, TOTALS)."""
-    every = [answer_blocks(baseline.case, baseline.weather, baseline.base.totals, run) for run in runs]
-    drawn = every[1:] or every
-    net = [energy.net_kwh_saved for _, energy, _, _ in drawn]
-    saved = [money.saved_per_year for _, _, _, money in drawn]
-    risks = {humidity.risk for _, _, humidity, _ in every}
+    """What one rule brings, given the totals of its runs (exact and drawn, years, TOTALS)."""
+    exact, *drawn = (answer_blocks(baseline.case, baseline.weather, baseline.base.totals, run) for run in runs)
+    seen = drawn or [exact]
+    net = np.percentile([found.energy.net_kwh_saved for found in seen], (10, 50, 90))
+    saved = np.percentile([found.money.saved_per_year for found in seen], (10, 50, 90))
+    risks = {found.humidity.risk for found in (exact, *drawn)}
     worst: Risk = "high" if "high" in risks else "watch" if "watch" in risks else "low"
-    hours, energy, humidity, money = every[0]
-    net_low, net_middle, net_high = (float(value) for value in np.percentile(net, (10, 50, 90)))
-    low, middle, high = (float(value) for value in np.percentile(saved, (10, 50, 90)))
-    return Outcome(hours, energy, humidity, money, net_low, net_middle, net_high, low, middle, high, worst)
+    return Outcome(
+        **exact.parts(),
+        net_kwh_p10=float(net[0]),
+        net_kwh_p50=float(net[1]),
+        net_kwh_p90=float(net[2]),
+        saved_p10=float(saved[0]),
+        saved_p50=float(saved[1]),
+        saved_p90=float(saved[2]),
+        worst_risk=worst,
+    )

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal, NamedTuple
 
-from freecool.answers.money import Worth
-from freecool.answers.verdict import EnergyBlock, HoursBlock, HumidityBlock
+from freecool.answers.results import EnergyBlock, HoursBlock, HumidityBlock, Worth
 from freecool.cases.rules import RULES
+from freecool.core.record import names_of
 from freecool.core.units import convert
 
-Job = Literal["value", "pick", "compare"]
+JobName = Literal["value", "pick", "compare"]
 Value = str | float | bool | None
 
 
-class Column(NamedTuple):
+class ResultColumn(NamedTuple):
     """One column: its name, which is the figure's place in the answer, and what it holds."""
 
     name: str
@@ -22,97 +22,97 @@ class Column(NamedTuple):
 
 
 TEXTS = {"risk", "reason", "currency"}
-SITE = [Column(name, "text") for name in ("name", "weather", "error")]
+SITE = [ResultColumn(name, "text") for name in ("name", "weather", "error")]
 SPREAD = ("net_kwh_p10", "net_kwh_p50", "net_kwh_p90", "saved_p10", "saved_p50", "saved_p90")
 
 
-def _columns(place: str, *names: str) -> list[Column]:
-    return [Column(f"{place}{name}", "text" if name in TEXTS else "number") for name in names]
+def _columns(place: str, *names: str) -> list[ResultColumn]:
+    return [ResultColumn(f"{place}{name}", "text" if name in TEXTS else "number") for name in names]
 
 
-def _blocks(place: str) -> list[Column]:
+def _blocks(place: str) -> list[ResultColumn]:
     return [
-        *_columns(f"{place}energy.", *EnergyBlock._fields),
-        *_columns(f"{place}money.", "currency", *Worth._fields),
-        *_columns(f"{place}humidity.", *HumidityBlock._fields),
-        *_columns(f"{place}hours.", *HoursBlock._fields),
+        *_columns(f"{place}energy.", *names_of(EnergyBlock)),
+        *_columns(f"{place}money.", *names_of(Worth)),
+        *_columns(f"{place}humidity.", *names_of(HumidityBlock)),
+        *_columns(f"{place}hours.", *names_of(HoursBlock)),
     ]
 
 
-def _differential(place: str) -> list[Column]:
+def _differential(place: str) -> list[ResultColumn]:
     return _columns(place, "differential_f", "differential_k")
 
 
 SOURCE = [
-    Column("inputs.building", "text"),
-    Column("weather.name", "text"),
-    Column("weather.kind", "text"),
+    ResultColumn("inputs.building", "text"),
+    ResultColumn("weather.name", "text"),
+    ResultColumn("weather.kind", "text"),
     *_columns("weather.", "hours", "filled_hours"),
-    Column("weather.invented", "flag"),
-    Column("weather.attribution", "text"),
-    Column("warnings", "text"),
+    ResultColumn("weather.invented", "flag"),
+    ResultColumn("weather.attribution", "text"),
+    ResultColumn("warnings", "text"),
 ]
 BAND = _columns("model_band.net_kwh_saved.", "low", "high")
 VALUE = [
     *SITE,
-    Column("verdict.answer", "text"),
-    Column("verdict.text", "text"),
+    ResultColumn("verdict.answer", "text"),
+    ResultColumn("verdict.text", "text"),
     *_blocks(""),
     *_differential("break_even_"),
     *BAND,
     *_columns("model_band.compressor_kwh_avoided.", "low", "high"),
     *_columns("spread.", "p10", "p50", "p90"),
     *_columns("spread.most_years.", "net_kwh_saved", "years", "saving", "of"),
-    Column("inputs.rule", "text"),
+    ResultColumn("inputs.rule", "text"),
     *_columns("inputs.", "setpoint_c", "differential_k", "flow_m3_s", "fan_w_per_m3_s", "price_per_kwh"),
     *SOURCE,
 ]
 PICK = [
     *SITE,
-    Column("verdict.text", "text"),
+    ResultColumn("verdict.text", "text"),
     *_differential("best."),
     *_blocks("best."),
     *_columns("best.", *SPREAD),
-    Column("best.worst_risk", "text"),
+    ResultColumn("best.worst_risk", "text"),
     *_differential("keenest_"),
     *_differential("peak_"),
     *_differential("break_even_"),
     *_differential("proposal."),
     *_columns("proposal.", "dew_point_limit_c", "energy.net_kwh_saved"),
-    Column("proposal.humidity.risk", "text"),
+    ResultColumn("proposal.humidity.risk", "text"),
     *BAND,
-    Column("reasons", "text"),
+    ResultColumn("reasons", "text"),
     *SOURCE,
 ]
 
 
-def _rule(place: str) -> list[Column]:
+def _rule(place: str) -> list[ResultColumn]:
     return [
         *_columns(place, "hours.permitted", "energy.net_kwh_saved", "net_kwh_p10", "net_kwh_p90"),
         *_columns(f"{place}money.", "saved_per_year"),
         *_columns(f"{place}humidity.", "rh_over_60_hours_with", "risk"),
-        Column(f"{place}tuned.setting", "text"),
+        ResultColumn(f"{place}tuned.setting", "text"),
         *_columns(f"{place}tuned.", "value_si", "energy.net_kwh_saved", "net_kwh_p10"),
         *_columns(f"{place}tuned.money.", "saved_per_year"),
         *_columns(f"{place}tuned.humidity.", "risk"),
-        Column(f"{place}code_changeover", "flag"),
+        ResultColumn(f"{place}code_changeover", "flag"),
     ]
 
 
 COMPARE = [
     *SITE,
-    Column("verdict.text", "text"),
-    Column("answers", "text"),
-    Column("climate_zone", "text"),
-    Column("thermal_zone", "text"),
+    ResultColumn("verdict.text", "text"),
+    ResultColumn("answers", "text"),
+    ResultColumn("climate_zone", "text"),
+    ResultColumn("thermal_zone", "text"),
     *(column for name in RULES for column in _rule(f"rules.{name}.")),
     *SOURCE,
 ]
-COLUMNS: dict[Job, list[Column]] = {"value": VALUE, "pick": PICK, "compare": COMPARE}
+COLUMNS: dict[JobName, list[ResultColumn]] = {"value": VALUE, "pick": PICK, "compare": COMPARE}
 
 
 def values_of(
-    job: Job, name: str | None, weather: str | None, answer: Mapping[str, Any] | None, error: str | None = None
+    job: JobName, name: str | None, weather: str | None, answer: Mapping[str, Any] | None, error: str | None = None
 ) -> list[Value]:
     """The values of a job's columns, given the row's name and weather, and its answer as a JSON object or its error."""
     figures = _spread_out(dict(answer or {}))

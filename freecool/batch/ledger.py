@@ -1,36 +1,29 @@
-"""The ledger beside the output: every answered row, on disk as it comes, so that a batch that dies can go on.
-
-A folder of two files. `inputs.json` says what the answers depend on. `rows.log` only grows: a line a row, its
-checksum before it, so that what a power cut or a full disk left half-written is seen and dropped.
-"""
+"""The ledger beside the output: every answered row, on disk as it comes, so that a batch that dies can go on."""
 
 from __future__ import annotations
 
 import json
 import os
+import sqlite3
 import time
 import zlib
-from array import array
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import Any
 
 from freecool.batch.columns import Value
 from freecool.core.errors import BatchError
 
-try:
-    import fcntl
-except ImportError:  # where there is none, nothing keeps two batches from one ledger
-    fcntl = None  # type: ignore[assignment]
-
 # Answered rows reach the disk itself at least this often [s]; a power cut costs no more than that.
 SYNC_SECONDS = 1.0
-NOT_YET = -1
-LOG, INPUTS = "rows.log", "inputs.json"
+DATABASE = "rows.sqlite"
+FILES = (DATABASE, f"{DATABASE}-wal", f"{DATABASE}-shm", "whole.csv", "whole.parquet")
+BUSY, DAMAGED = {sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED}, {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
 
 
 def ledger_folder(out: Path) -> Path:
-    """Where the ledger of an output lies, given the output."""
+    """The folder of a ledger, given the output that it belongs to."""
     return out.with_name(f"{out.name}.part")
 
 
@@ -45,6 +38,11 @@ class Ledger:
     rows : int
         How many rows there are in all.
 
+    Attributes
+    ----------
+    done : int
+        How many rows are answered.
+
     Raises
     ------
     BatchError
@@ -54,25 +52,24 @@ class Ledger:
     def __init__(self, folder: Path, inputs: dict[str, Any], rows: int) -> None:
         self.folder = folder
         self.done = 0
-        # One number a row is all that is kept in memory.
-        self._places = array("q", [NOT_YET]) * rows
+        # One byte a row is all that is kept in memory.
+        self._answered = bytearray(rows)
         self._synced = time.monotonic()
         try:
-            before = read_inputs(folder)
-            if before is None:
-                folder.mkdir(exist_ok=True)
-                (folder / LOG).unlink(missing_ok=True)
-                self._write_inputs(inputs)
-            elif before != inputs:
-                raise BatchError(
-                    f"{folder} was begun with other inputs: {', '.join(changed(before, inputs))}. Give the same inputs "
-                    "as then, or --overwrite to begin anew."
-                )
-            self._file: BinaryIO = open(folder / LOG, "a+b", buffering=0)  # noqa: SIM115 (closed by __exit__)
-            self._lock()
-            self._end = self._read()
-        except OSError as error:
-            raise self._unwritable(error) from None
+            folder.mkdir(exist_ok=True)
+            sync_folder(folder.parent)
+            self._database = _connected(folder)
+        except (OSError, sqlite3.Error) as error:
+            raise self._refusal(error) from None
+        try:
+            self._begin(inputs)
+            self._find_answered()
+        except sqlite3.Error as error:
+            self._database.close()
+            raise self._refusal(error) from None
+        except BatchError:
+            self._database.close()
+            raise
 
     def __enter__(self) -> Ledger:
         return self
@@ -80,110 +77,126 @@ class Ledger:
     def __exit__(self, kind: type[BaseException] | None, *_: object) -> None:
         try:
             self._sync()
-        except OSError as failure:
+        except sqlite3.Error as error:
+            # Whatever ended the batch is told rather than this.
             if kind is None:
-                raise self._unwritable(failure) from None
+                raise self._refusal(error) from None
         finally:
-            self._file.close()
+            self._database.close()
 
-    def __contains__(self, index: int) -> bool:
-        return self._places[index] != NOT_YET
+    def __contains__(self, site: int) -> bool:
+        return bool(self._answered[site])
 
-    def append(self, index: int, values: list[Value]) -> None:
-        """Keep the values of a row, given its place among the sites."""
-        if index in self:
+    def append(self, site: int, values: list[Value]) -> None:
+        """Keep the values of a row, given its number among the sites.
+
+        Parameters
+        ----------
+        site : int
+            From 0; a row that is kept already stays as it is.
+        values : list
+            One for each column of the job.
+
+        Raises
+        ------
+        BatchError
+            The ledger cannot be written.
+        """
+        if site in self:
             return
-        record = _framed(json.dumps([index, values], ensure_ascii=False, separators=(",", ":")).encode())
+        content = json.dumps(values, ensure_ascii=False, separators=(",", ":")).encode()
+        to_disk = time.monotonic() - self._synced >= SYNC_SECONDS
         try:
-            written = 0
-            # A disk that fills up takes part of a record before it refuses.
-            while written < len(record):
-                written += self._file.write(record[written:]) or 0
-            if time.monotonic() - self._synced >= SYNC_SECONDS:
-                self._sync()
-        except OSError as error:
-            raise self._unwritable(error) from None
-        self._places[index] = self._end
-        self._end += len(record)
+            if to_disk:
+                self._database.execute("PRAGMA synchronous = FULL")
+            self._database.execute("INSERT INTO rows VALUES (?, ?, ?)", (site, content, zlib.crc32(content, site)))
+            if to_disk:
+                self._database.execute("PRAGMA synchronous = NORMAL")
+                self._synced = time.monotonic()
+        except sqlite3.Error as error:
+            raise self._refusal(error) from None
+        self._answered[site] = 1
         self.done += 1
 
     def __iter__(self) -> Iterator[list[Value]]:
         """The values of all rows, in the order of the sites."""
-        with open(self.folder / LOG, "rb") as file:
-            for place in self._places:
-                file.seek(place)
-                record = _unframed(file.readline())
-                if record is None:
-                    raise BatchError(f"{self.folder / LOG} was damaged meanwhile: run the batch again with --resume.")
-                yield record[1]
-
-    def _write_inputs(self, inputs: dict[str, Any]) -> None:
-        new = self.folder / f"{INPUTS}.new"
-        with new.open("w", encoding="utf-8") as file:
-            json.dump(inputs, file, indent=1, ensure_ascii=False)
-            file.flush()
-            os.fsync(file.fileno())
-        new.replace(self.folder / INPUTS)
-        sync_folder(self.folder)
-        sync_folder(self.folder.parent)
-
-    def _read(self) -> int:
-        """Find the rows that are whole, cut off a torn end, and say where the next record begins."""
-        self._file.seek(0)
-        end = 0
-        with open(self.folder / LOG, "rb") as file:
-            for line in file:
-                if not line.endswith(b"\n"):
-                    break
-                record = _unframed(line)
-                if record is not None and 0 <= record[0] < len(self._places) and record[0] not in self:
-                    self._places[record[0]] = end
-                    self.done += 1
-                end += len(line)
-        self._file.truncate(end)
-        return end
-
-    def _lock(self) -> None:
-        if fcntl is None:
-            return
         try:
-            # Ends with this process, however it ends.
-            fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            self._file.close()
-            raise BatchError(f"{self.folder} is in use by another batch that still runs: let it end first.") from None
+            for (content,) in self._database.execute("SELECT content FROM rows ORDER BY site"):
+                yield json.loads(content)
+        except sqlite3.Error as error:
+            raise self._refusal(error) from None
+
+    def _begin(self, inputs: dict[str, Any]) -> None:
+        before = _inputs_in(self._database)
+        if before is None:
+            self._database.execute("BEGIN")
+            self._database.execute("CREATE TABLE inputs (content TEXT NOT NULL)")
+            self._database.execute("CREATE TABLE rows (site INTEGER PRIMARY KEY, content BLOB, checksum INTEGER)")
+            self._database.execute("INSERT INTO inputs VALUES (?)", (json.dumps(inputs, ensure_ascii=False),))
+            self._database.execute("COMMIT")
+            self._sync()
+        elif before != inputs:
+            raise BatchError(
+                f"{self.folder} was begun with other inputs: {', '.join(changed(before, inputs))}. Give the same "
+                "inputs as then, or --overwrite to begin anew."
+            )
+
+    def _find_answered(self) -> None:
+        """Mark the rows that are as they were written, and drop the others."""
+        damaged = []
+        for site, content, checksum in self._database.execute("SELECT site, content, checksum FROM rows"):
+            if 0 <= site < len(self._answered) and zlib.crc32(bytes(content), site) == checksum:
+                self._answered[site] = 1
+                self.done += 1
+            else:
+                damaged.append((site,))
+        self._database.executemany("DELETE FROM rows WHERE site = ?", damaged)
 
     def _sync(self) -> None:
-        os.fsync(self._file.fileno())
+        # What is committed survives the death of the process; a checkpoint brings it to the disk itself.
+        self._database.execute("PRAGMA wal_checkpoint").fetchall()
         self._synced = time.monotonic()
 
-    def _unwritable(self, error: OSError) -> BatchError:
-        return BatchError(
-            f"{self.folder} cannot be written ({error.strerror or error}): {self.done:,} of {len(self._places):,} rows "
-            "are kept; free space or mend the folder, and run it again with --resume."
+    def _refusal(self, error: OSError | sqlite3.Error) -> BatchError:
+        return _in_use_or_damaged(self.folder, error) or BatchError(
+            f"{self.folder} cannot be written ({getattr(error, 'strerror', None) or error}): {self.done:,} of "
+            f"{len(self._answered):,} rows are kept; free space or mend the folder, and run it again with --resume."
         )
 
 
 def read_inputs(folder: Path) -> dict[str, Any] | None:
     """What a ledger's answers depend on, given its folder; None where there is no ledger.
 
+    Returns
+    -------
+    dict or None
+
     Raises
     ------
     BatchError
-        The folder holds something else.
+        The ledger is in use, or the folder holds something else.
     """
-    try:
-        return dict(json.loads((folder / INPUTS).read_text(encoding="utf-8")))
-    except FileNotFoundError:
+    if not (folder / DATABASE).exists():
         return None
-    except (OSError, ValueError, TypeError):
-        raise BatchError(f"{folder / INPUTS} cannot be read: remove {folder}, or name another output.") from None
+    try:
+        with closing(_connected(folder)) as database:
+            return _inputs_in(database)
+    except (ValueError, sqlite3.Error) as error:
+        raise _in_use_or_damaged(folder, error) or BatchError(
+            f"{folder / DATABASE} cannot be read ({error}): remove {folder}, or name another output."
+        ) from None
 
 
 def remove_ledger(folder: Path) -> None:
-    """Remove a ledger where there is one, its inputs first: without them it is none. Nothing else in its folder."""
+    """Remove a ledger where there is one, given its folder, and nothing else in it.
+
+    Raises
+    ------
+    BatchError
+        It cannot be removed.
+    """
     try:
-        for name in (INPUTS, f"{INPUTS}.new", LOG, "whole.csv", "whole.parquet"):
+        for name in FILES:
             (folder / name).unlink(missing_ok=True)
         if folder.is_dir() and not any(folder.iterdir()):
             folder.rmdir()
@@ -191,15 +204,15 @@ def remove_ledger(folder: Path) -> None:
         raise BatchError(f"{folder} cannot be removed ({error.strerror or error}): remove it by hand.") from None
 
 
-def changed(before: dict[str, Any], now: dict[str, Any], place: str = "") -> list[str]:
-    """The names of what differs between two sets of inputs."""
+def changed(before: dict[str, Any], now: dict[str, Any], prefix: str = "") -> list[str]:
+    """The names of what differs, given two sets of inputs; where both are short, with what they were and are."""
     names: list[str] = []
     for name in dict.fromkeys([*before, *now]):
         old, new = before.get(name), now.get(name)
         if isinstance(old, dict) and isinstance(new, dict):
             names += changed(old, new, f"{name} ")
         elif old != new:
-            names.append(f"{place}{name}" if place else f"{name} was {old}, is {new}" if _short(old, new) else name)
+            names.append(f"{prefix}{name}" if prefix else f"{name} was {old}, is {new}" if _short(old, new) else name)
     return names
 
 
@@ -221,14 +234,34 @@ def _short(*values: Any) -> bool:
     return all(len(str(value)) < 30 for value in values)
 
 
-def _framed(record: bytes) -> bytes:
-    return b"%08x %s\n" % (zlib.crc32(record), record)
+def _connected(folder: Path) -> sqlite3.Connection:
+    """The database of a ledger, held by this process alone until it closes it or ends, however it ends."""
+    database = sqlite3.connect(folder / DATABASE, timeout=0.0, isolation_level=None)
+    try:
+        # In this order: the log of an exclusive database needs no memory shared between processes.
+        database.execute("PRAGMA locking_mode = EXCLUSIVE")
+        database.execute("PRAGMA journal_mode = WAL")
+        database.execute("PRAGMA synchronous = NORMAL")
+    except sqlite3.Error:
+        database.close()
+        raise
+    return database
 
 
-def _unframed(line: bytes) -> tuple[int, list[Value]] | None:
-    """The record of a line, None where the line is not what was once written."""
-    record = line[9:-1]
-    if line[:9] != b"%08x " % zlib.crc32(record):
+def _inputs_in(database: sqlite3.Connection) -> dict[str, Any] | None:
+    # Both tables and the inputs are written at once, or not at all.
+    if database.execute("SELECT name FROM sqlite_master WHERE name = 'inputs'").fetchone() is None:
         return None
-    index, values = json.loads(record)
-    return index, values
+    return dict(json.loads(database.execute("SELECT content FROM inputs").fetchone()[0]))
+
+
+def _in_use_or_damaged(folder: Path, error: Exception) -> BatchError | None:
+    # The low byte of an extended code is the code itself.
+    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
+    if code in BUSY:
+        return BatchError(f"{folder} is in use by another batch that still runs: let it end first.")
+    if code in DAMAGED:
+        return BatchError(
+            f"{folder / DATABASE} cannot be read ({error}): --overwrite begins anew; or name another output."
+        )
+    return None

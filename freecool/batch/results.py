@@ -8,7 +8,7 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from freecool.batch.columns import COLUMNS, Job, Value
+from freecool.batch.columns import COLUMNS, JobName, Value
 from freecool.batch.ledger import Ledger, sync_folder
 from freecool.core.errors import BatchError
 
@@ -20,7 +20,7 @@ ROWS_AT_ONCE = 1_000
 ERROR = 2
 
 
-def write_results(out: Path, ledger: Ledger, job: Job) -> tuple[int, str | None]:
+def write_results(out: Path, ledger: Ledger, job: JobName) -> tuple[int, str | None]:
     """Write a .csv or .parquet file, given where and a complete ledger.
 
     Returns
@@ -62,14 +62,14 @@ def _several(rows: Iterable[list[Value]]) -> Iterator[list[list[Value]]]:
         yield several
 
 
-def _schema(job: Job) -> pyarrow.Schema:
+def _schema(job: JobName) -> pyarrow.Schema:
     import pyarrow
 
     kinds = {"text": pyarrow.string(), "number": pyarrow.float64(), "flag": pyarrow.bool_()}
     return pyarrow.schema([(column.name, kinds[column.kind]) for column in COLUMNS[job]])
 
 
-def _table(rows: list[list[Value]], job: Job) -> pyarrow.Table:
+def _table(rows: list[list[Value]], job: JobName) -> pyarrow.Table:
     import pyarrow
 
     schema = _schema(job)
@@ -78,7 +78,7 @@ def _table(rows: list[list[Value]], job: Job) -> pyarrow.Table:
     return pyarrow.Table.from_arrays(arrays, schema=schema)
 
 
-def _writer(path: Path, job: Job) -> Any:
+def _writer(path: Path, job: JobName) -> Any:
     schema = _schema(job)
     if path.suffix == ".csv":
         from pyarrow.csv import CSVWriter, WriteOptions

@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from freecool.answers.jobs import JOBS
 from freecool.answers.settings import SearchSettings
-from freecool.batch.columns import Job, Value, values_of
+from freecool.batch.columns import JobName, Value, values_of
 from freecool.batch.sites import PLACE, Site, digest_of, is_file
-from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError
+from freecool.cases.wording import case_wording, column_wording
+from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError, worded
 from freecool.core.units import System, parse
 from freecool.core.version import __version__
 
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 WEATHERS_KEPT = 32
 
 
-class Settings(NamedTuple):
+class BatchSettings(NamedTuple):
     """What holds for every row.
 
     Attributes
@@ -38,7 +39,7 @@ class Settings(NamedTuple):
         As of `open_weather`.
     """
 
-    job: Job = "value"
+    job: JobName = "value"
     told: dict[str, Any] | None = None
     units: System = "ip"
     draws: int = 100
@@ -47,10 +48,10 @@ class Settings(NamedTuple):
     allow_gaps: bool = False
 
 
-class Task(NamedTuple):
+class RowTask(NamedTuple):
     """One row to answer, with all that a process elsewhere must know."""
 
-    settings: Settings
+    settings: BatchSettings
     folder: str
     """Where relative paths of weather begin."""
     list_name: str
@@ -61,7 +62,7 @@ class Task(NamedTuple):
     """Of freecool, where the batch was started."""
 
 
-def answer(task: Task) -> list[Value]:
+def answer(task: RowTask) -> list[Value]:
     """The values of the job's columns, given a task; a row that cannot be answered holds the reason instead.
 
     Raises
@@ -76,24 +77,24 @@ def answer(task: Task) -> list[Value]:
     try:
         told = _answered(task)
     except FreecoolError as error:
-        return failed(task, str(error))
+        return failed(task, worded(error, column_wording))
     except Exception as error:
         return failed(task, f"failed in an unforeseen way ({type(error).__name__}: {error}); please report it.")
     return values_of(task.settings.job, *_labels(task), told)
 
 
-def failed(task: Task, reason: str) -> list[Value]:
+def failed(task: RowTask, reason: str) -> list[Value]:
     """The values of a row that was not answered, given why."""
     start = f"{task.list_name} row {task.site.row}"
     text = reason if reason.startswith(start) else f"{start}: {reason}"
     return values_of(task.settings.job, *_labels(task), None, text)
 
 
-def _labels(task: Task) -> tuple[str | None, str | None]:
+def _labels(task: RowTask) -> tuple[str | None, str | None]:
     return task.site.cells.get("name"), task.site.cells.get("weather")
 
 
-def _answered(task: Task) -> dict[str, Any]:
+def _answered(task: RowTask) -> dict[str, Any]:
     if task.site.fault:
         raise BatchError(f"{task.site.fault}.")
     settings = task.settings
@@ -104,19 +105,22 @@ def _answered(task: Task) -> dict[str, Any]:
     return figures
 
 
-def _case(task: Task) -> Case:
+def _case(task: RowTask) -> Case:
     from freecool.cases.model import make_case
-    from freecool.cases.options import merged, setting
+    from freecool.cases.options import case_overrides, typed_value
 
     cells = task.site.cells
-    keys = (key for key in cells if key not in ("name", "weather", *PLACE))
+    values = {key: typed_value(cell) for key, cell in cells.items() if key not in ("weather", *PLACE)}
     # A customer's name is a name, whatever word it is.
-    overrides = merged({"name": cells.get("name", "")}, *(setting(f"{key}={cells[key]}") for key in keys))
+    overrides = case_overrides({**values, "name": cells.get("name", "")})
     where = f"{task.list_name} row {task.site.row}"
-    return make_case(task.settings.told, overrides, units=task.settings.units, where=where)
+    try:
+        return make_case(task.settings.told, overrides, units=task.settings.units, where=where)
+    except CaseError as error:
+        raise CaseError(worded(error, case_wording(values))) from None
 
 
-def _weather(task: Task) -> Weather:
+def _weather(task: RowTask) -> Weather:
     from freecool.weather.years import year_span
 
     cells, settings = task.site.cells, task.settings

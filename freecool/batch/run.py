@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from freecool.answers.scenarios import Progress
 from freecool.batch.ledger import Ledger, ledger_folder, read_inputs, remove_ledger
 from freecool.batch.results import write_results
-from freecool.batch.row import Settings, Task
+from freecool.batch.row import BatchSettings, RowTask
 from freecool.batch.sites import SiteList, iterate_sites, read_sites
 from freecool.batch.workers import answers, cores, worker_pool
 from freecool.core.errors import BatchError
@@ -30,7 +30,7 @@ class Summary(NamedTuple):
 def run_batch(
     sites: str | Path,
     out: str | Path,
-    settings: Settings | None = None,
+    settings: BatchSettings | None = None,
     *,
     resume: bool = False,
     overwrite: bool = False,
@@ -43,10 +43,10 @@ def run_batch(
     Parameters
     ----------
     sites : str or Path
-        CSV with the columns name, weather, and any key of the case.
+        CSV with the columns name, weather, and any option of the command line or key of the case.
     out : str or Path
         Table to write, .csv or .parquet; a folder beside it with ".part" added to its name is the ledger.
-    settings : Settings, optional
+    settings : BatchSettings, optional
         The job and what holds for every row.
     resume : bool
         Go on where an earlier batch was stopped, if there was one.
@@ -69,9 +69,21 @@ def run_batch(
     BatchError
         The list is unfit, the inputs changed since the batch began, or a place cannot be written.
     """
-    path, out, settings = Path(sites).absolute(), Path(out), settings or Settings()
+    path, out, settings = Path(sites).absolute(), Path(out), settings or BatchSettings()
     folder = ledger_folder(out)
     listed = read_sites(path)
+    if _is_finished(out, resume=resume, overwrite=overwrite):
+        return None
+    with Ledger(folder, _inputs(listed, settings), listed.rows) as ledger:
+        _answer_rows(ledger, listed, settings, workers, scheduler, progress)
+        errors, first = write_results(out, ledger, settings.job)
+    remove_ledger(folder)
+    return Summary(listed.rows, errors, first)
+
+
+def _is_finished(out: Path, *, resume: bool, overwrite: bool) -> bool:
+    """Whether there is nothing to do; refuses what would overwrite by mistake."""
+    folder = ledger_folder(out)
     if overwrite:
         remove_ledger(folder)
     elif read_inputs(folder) is not None:
@@ -81,22 +93,31 @@ def run_batch(
         if not resume:
             raise BatchError(f"{out} is there already: name another output, or add --overwrite.")
         remove_ledger(folder)
-        return None
-    with Ledger(folder, _inputs(listed, settings), listed.rows) as ledger:
-        if progress is not None:
-            progress(ledger.done, listed.rows)
-        if ledger.done < listed.rows:
-            with worker_pool(workers or min(cores(), listed.rows - ledger.done), scheduler) as team:
-                for task, values in answers(team, _tasks(listed, settings, ledger)):
-                    ledger.append(task.site.place, values)
-                    if progress is not None:
-                        progress(ledger.done, listed.rows)
-        errors, first = write_results(out, ledger, settings.job)
-    remove_ledger(folder)
-    return Summary(listed.rows, errors, first)
+        return True
+    return False
 
 
-def _inputs(listed: SiteList, settings: Settings) -> dict[str, Any]:
+def _answer_rows(
+    ledger: Ledger,
+    listed: SiteList,
+    settings: BatchSettings,
+    workers: int | None,
+    scheduler: str | None,
+    progress: Progress | None,
+) -> None:
+    """Answer what the ledger does not hold yet."""
+    if progress is not None:
+        progress(ledger.done, listed.rows)
+    if ledger.done == listed.rows:
+        return
+    with worker_pool(workers or min(cores(), listed.rows - ledger.done), scheduler) as team:
+        for task, values in answers(team, _tasks(listed, settings, ledger)):
+            ledger.append(task.site.place, values)
+            if progress is not None:
+                progress(ledger.done, listed.rows)
+
+
+def _inputs(listed: SiteList, settings: BatchSettings) -> dict[str, Any]:
     """All that the answers depend on, by the name to call it when it changed."""
     return {
         "freecool": __version__,
@@ -107,9 +128,9 @@ def _inputs(listed: SiteList, settings: Settings) -> dict[str, Any]:
     }
 
 
-def _tasks(listed: SiteList, settings: Settings, ledger: Ledger) -> Iterator[Task]:
+def _tasks(listed: SiteList, settings: BatchSettings, ledger: Ledger) -> Iterator[RowTask]:
     folder, name = str(listed.path.parent), listed.path.name
     for site in iterate_sites(listed):
         if site.place not in ledger:
             digest = listed.weather.get(site.cells.get("weather", ""), "")
-            yield Task(settings, folder, name, site, digest, __version__)
+            yield RowTask(settings, folder, name, site, digest, __version__)

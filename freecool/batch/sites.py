@@ -7,24 +7,15 @@ import hashlib
 from collections.abc import Iterator
 from difflib import get_close_matches
 from pathlib import Path
-from typing import NamedTuple, get_args, get_origin
+from typing import NamedTuple
 
-from pydantic import BaseModel
-
-from freecool.cases.model import Case
+from freecool.cases.model import case_fields
+from freecool.cases.options import OPTION_KEYS
 from freecool.core.errors import BatchError
 
 # Sources that are not files; weather/source.py reads them.
 SCHEMES = ("demo", "station", "near")
 PLACE = ("years", "latitude", "longitude", "elevation", "utc_offset")
-# Options of the other commands whose case key has another name.
-OPTIONS = {
-    "building": "preset",
-    "setpoint": "schedule.cooling",
-    "fan": "fan.power",
-    "rule": "rule.name",
-    "zone": "site.climate_zone",
-}
 
 
 class Site(NamedTuple):
@@ -103,17 +94,9 @@ def digest_of(path: Path) -> str:
         return ""
 
 
-def case_keys(section: type[BaseModel] = Case, prefix: str = "") -> list[str]:
+def case_keys() -> list[str]:
     """Every key of a case that holds a single value, dotted, such as "fan.flow"."""
-    keys: list[str] = []
-    for name, field in section.model_fields.items():
-        kind = field.annotation
-        parts = [part for part in (kind, *get_args(kind)) if isinstance(part, type) and issubclass(part, BaseModel)]
-        if not parts:
-            keys.append(f"{prefix}{name}")
-        elif get_origin(kind) is not tuple:
-            keys += case_keys(parts[0], f"{prefix}{name}.")
-    return keys
+    return [key for key, field in case_fields().items() if field.kind != "list"]
 
 
 def _header(path: Path) -> tuple[str, ...]:
@@ -122,31 +105,40 @@ def _header(path: Path) -> tuple[str, ...]:
     if len(columns) == 1 and (";" in columns[0] or "\t" in columns[0]):
         raise BatchError(f"{path.name}: the columns are not parted by commas; save the list as comma-separated values.")
     keys = case_keys()
-    known = ("name", "weather", *PLACE, *keys)
+    known = ("name", "weather", *PLACE, *keys, *OPTION_KEYS)
     faults = [f"{name} is missing" for name in ("name", "weather") if name not in columns]
     for name in dict.fromkeys(columns):
         shown = name or "one without a name"
         if columns.count(name) > 1:
             faults.append(f"{shown} is told twice")
         if name not in known:
-            faults.append(f"{shown} is unknown{_meant(name, keys)}")
+            faults.append(f"{shown} is unknown{_meant(name, [*keys, *OPTION_KEYS])}")
+    faults += _twice(columns)
     if faults:
         raise BatchError(
             f"{path.name}, columns: {'; '.join(faults)}; expected name, weather, and keys of the case such as "
-            f"building.floor_area, or {', '.join(PLACE)}."
+            f"building.floor_area, options of the other commands such as setpoint, or {', '.join(PLACE)}."
         )
     return columns
 
 
+def _twice(columns: tuple[str, ...]) -> list[str]:
+    """A fault for each case key that two columns set under different names."""
+    by_key: dict[str, list[str]] = {}
+    for name in dict.fromkeys(columns):
+        by_key.setdefault(OPTION_KEYS.get(name, name), []).append(name)
+    return [
+        f"{' and '.join(names)} set the same value ({key}): keep one" for key, names in by_key.items() if len(names) > 1
+    ]
+
+
 def _meant(name: str, keys: list[str]) -> str:
-    if name in OPTIONS:
-        return f" (did you mean {OPTIONS[name]!r}?)"
-    lists = [key for key in Case.model_fields if key == name.partition(".")[0]]
+    tables = {key.partition(".")[0] for key in keys}
     ends = {key.rpartition(".")[2]: key for key in reversed(keys)}
     close = get_close_matches(name, keys, n=1) or [ends[end] for end in get_close_matches(name, ends, n=1)]
     if close:
         return f" (did you mean {close[0]!r}?)"
-    return " (a table or list: tell it in the case file)" if lists else ""
+    return " (a table or list: tell it in the case file)" if name.partition(".")[0] in tables else ""
 
 
 def _sites(path: Path, columns: tuple[str, ...]) -> Iterator[Site]:

@@ -21,7 +21,7 @@ from multiprocessing.connection import Connection
 from typing import Protocol
 
 from freecool.batch.columns import Value
-from freecool.batch.row import Task, answer, failed
+from freecool.batch.row import RowTask, answer, failed
 from freecool.core.errors import BatchError
 
 # Rows in flight for each worker: the next one always waits, and memory does not grow with the list.
@@ -130,7 +130,7 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def answers(team: WorkerPool, tasks: Iterator[Task]) -> Iterator[tuple[Task, list[Value]]]:
+def answers(team: WorkerPool, tasks: Iterator[RowTask]) -> Iterator[tuple[RowTask, list[Value]]]:
     """Tasks with their answers as they are done, given workers and tasks.
 
     A row whose worker died is done again alone; one that kills a worker then too gets its sentence, and the others
@@ -141,10 +141,10 @@ def answers(team: WorkerPool, tasks: Iterator[Task]) -> Iterator[tuple[Task, lis
     BatchError
         The cluster is gone, or a worker is of another version.
     """
-    running: dict[Future[list[Value]], Task] = {}
+    running: dict[Future[list[Value]], RowTask] = {}
     ended = False
     while True:
-        lost: list[Task] = []
+        lost: list[RowTask] = []
         while not ended and not lost and len(running) < IN_FLIGHT * team.workers:
             task = next(tasks, None)
             if task is None:
@@ -174,7 +174,7 @@ def answers(team: WorkerPool, tasks: Iterator[Task]) -> Iterator[tuple[Task, lis
                 yield task, _alone(team, task)
 
 
-def _alone(team: WorkerPool, task: Task) -> list[Value]:
+def _alone(team: WorkerPool, task: RowTask) -> list[Value]:
     found = _outcome(team, team.executor.submit(answer, task))
     if found is None:
         team.renew()

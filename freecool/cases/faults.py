@@ -8,13 +8,14 @@ from typing import Any
 
 from pydantic import BaseModel, ValidationError
 
-from freecool.cases.fields import CaseField, fields_of
+from freecool.cases.fields import CaseField, fields_of, values_of
+from freecool.core.errors import CaseError
 
 Place = tuple[int | str, ...]
 
 
-def faults_in_words(error: ValidationError, root: type[BaseModel]) -> str:
-    """All faults as one sentence without its full stop, given pydantic's error and the class that it is about.
+def case_error(error: ValidationError, root: type[BaseModel], where: str) -> CaseError:
+    """One error of all faults, given pydantic's error, the class that it is about and where its values came from.
 
     Parameters
     ----------
@@ -22,13 +23,18 @@ def faults_in_words(error: ValidationError, root: type[BaseModel]) -> str:
         All that was found.
     root : type
         The class that was validated.
+    where : str
+        Such as a file's name.
 
     Returns
     -------
-    str
-        Each fault with its key, what was given and what was expected, parted by semicolons.
+    CaseError
+        Each fault with its key, what was given and what was expected, parted by semicolons. The keys are its
+        parameters, which each door calls by its own name.
     """
-    return "; ".join(_fault(item, root) for item in error.errors())
+    text = "; ".join(_fault(item, root) for item in error.errors())
+    keys = [key for key in values_of(root) if f"{{{key}}}" in text]
+    return CaseError(f"{where}: {text}.", **dict.fromkeys(keys))
 
 
 def meant(given: str, allowed: Iterable[str]) -> str:
@@ -57,7 +63,7 @@ def meant(given: str, allowed: Iterable[str]) -> str:
 
 def _fault(item: Any, root: type[BaseModel]) -> str:
     loc: Place = item["loc"]
-    place = ".".join(str(piece) for piece in loc) or "the case"
+    place = _named(".".join(str(piece) for piece in loc), root) or "the case"
     kind, given = item["type"], item["input"]
     if kind == "extra_forbidden":
         known = _beside(loc, root)
@@ -66,7 +72,7 @@ def _fault(item: Any, root: type[BaseModel]) -> str:
         return f"{place} is missing"
     if kind == "value_error":
         text = item["msg"].removeprefix("Value error, ").removeprefix("the value ").rstrip(".")
-        return _joined(place, text, _beside((*loc, ""), root)) if loc else text
+        return _joined(loc, text, root) if loc else text
     if kind == "string_too_long":
         return f"{place} has {len(given)} characters, expected at most {item['ctx']['max_length']}"
     if kind == "literal_error":
@@ -75,11 +81,19 @@ def _fault(item: Any, root: type[BaseModel]) -> str:
     return f"{place} is {given!r}, expected {_expected(kind, loc, root)}"
 
 
-def _joined(place: str, text: str, within: dict[str, CaseField]) -> str:
+def _joined(loc: Place, text: str, root: type[BaseModel]) -> str:
     """A value's fault reads on from its name; one of a whole section names its key or stands by itself."""
+    place = ".".join(str(piece) for piece in loc)
+    within = _beside((*loc, ""), root)
     if not within:
-        return f"{place} {text}"
-    return f"{place}.{text}" if text.split()[0] in within else f"{place}: {text}"
+        return f"{_named(place, root)} {text}"
+    first, _, rest = text.partition(" ")
+    return f"{_named(f'{place}.{first}', root)} {rest}" if first in within else f"{place}: {text}"
+
+
+def _named(key: str, root: type[BaseModel]) -> str:
+    """A key as errors name their parameters, where it is one of the case's; one at the top level stays as it is."""
+    return f"{{{key}}}" if "." in key and key in values_of(root) else key
 
 
 def _expected(kind: str, loc: Place, root: type[BaseModel]) -> str:

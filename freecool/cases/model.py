@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from pydantic import BaseModel, Field, ValidationError, model_validator
 
-from freecool.cases.faults import faults_in_words, meant
+from freecool.cases.faults import case_error, meant
 from freecool.cases.fields import CaseField, fields_of, values_of
 from freecool.cases.options import merged
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
@@ -172,4 +172,4 @@ def make_case(
     try:
         return Case.model_validate(data, context={"units": units})
     except ValidationError as error:
-        raise CaseError(f"{where}: {faults_in_words(error, Case)}.") from None
+        raise case_error(error, Case, where) from None

@@ -159,5 +159,5 @@ def setting(text: str) -> dict[str, Any]:
     """
     key, equals, value = text.partition("=")
     if not equals or not key.strip():
-        raise CaseError(f"--set is {text!r}: expected KEY=VALUE, such as building.floor_area=2000ft2.")
+        raise CaseError(f"{{set}} is {text!r}: expected KEY=VALUE, such as building.floor_area=2000ft2.", set=None)
     return nested(key.strip(), typed_value(value))

@@ -10,12 +10,13 @@ from typing import Annotated
 import typer
 
 from freecool.answers.jobs import JOBS
+from freecool.cases.wording import option_wording
 from freecool.cli.batch import batch
 from freecool.cli.job_command import job_command
 from freecool.cli.request import Request, option
 from freecool.cli.serve import serve
 from freecool.cli.weather import weather_app
-from freecool.core.errors import CaseError, FreecoolError
+from freecool.core.errors import CaseError, FreecoolError, worded
 
 app = typer.Typer(
     name="freecool",
@@ -66,7 +67,8 @@ def sheet_check(
     units: Annotated[str, option("ip or si; a bare number takes its unit.")] = "ip",
 ) -> None:
     """What the readings on a commissioning sheet say: damper leaking, stuck, or a sensor off."""
-    from freecool.answers.commissioning import POSITIONS, check_readings
+    from freecool.answers.mixing import POSITIONS
+    from freecool.answers.readings import check_readings
     from freecool.core.units import parse
 
     request = Request(case=case, units=units)
@@ -92,7 +94,7 @@ def main() -> None:
     try:
         app()
     except FreecoolError as error:
-        typer.echo(f"freecool: {error}", err=True)
+        typer.echo(f"freecool: {worded(error, option_wording)}", err=True)
         sys.exit(2)
 
 

@@ -25,7 +25,9 @@ INTERRUPTED = 130
 
 
 def batch(
-    sites: Annotated[Path, typer.Argument(help="CSV, one row a site: columns name, weather, and any key of the case.")],
+    sites: Annotated[
+        Path, typer.Argument(help="CSV, one row a site: columns name, weather, and any option or key of the case.")
+    ],
     out: Annotated[Path, option("Results to write, .csv or .parquet.")],
     job: Annotated[str, option("What to answer for each site: value, pick or compare.")] = "value",
     case: Annotated[Path | None, option("Case file (.toml) for all sites; a cell of the list is stronger.")] = None,
@@ -42,7 +44,7 @@ def batch(
     """The same answers for a list of many sites, in one table."""
     # A long run makes garbage that a short command need not collect.
     gc.enable()
-    from freecool.batch import Settings, run_batch
+    from freecool.batch import BatchSettings, run_batch
     from freecool.batch.columns import COLUMNS
     from freecool.cases.case_file import read_case_file
     from freecool.show.text import closing, wrap
@@ -57,7 +59,7 @@ def batch(
     # What is wrong for every site is said before the first.
     request.make_case()
     told = read_case_file(case) if case else {}
-    settings = Settings(job, told, request.system, draws, seed, offline, allow_gaps)
+    settings = BatchSettings(job, told, request.system, draws, seed, offline, allow_gaps)
     try:
         with _progress() as progress:
             summary = run_batch(

@@ -11,8 +11,9 @@ import typer
 
 from freecool.cases.options import OPTION_KEYS, case_overrides, merged, setting
 from freecool.cases.rules import RULES
+from freecool.cases.wording import case_wording
 from freecool.cli.shared_options import with_fields
-from freecool.core.errors import CaseError
+from freecool.core.errors import CaseError, worded
 from freecool.core.presentation import presentation_of
 from freecool.show.files import write_page
 
@@ -92,9 +93,15 @@ class Request:
 
         given = {name: value for name, value in vars(self).items() if name in OPTION_KEYS and value is not None}
         overrides = merged(case_overrides(given), *map(setting, self.set_ or []))
-        told = read_case_file(self.case) if self.case else {}
+        tables = read_case_file(self.case) if self.case else {}
         where = str(self.case or "options")
-        return make_case(told, overrides, units=self.system, where=where)
+        try:
+            return make_case(tables, overrides, units=self.system, where=where)
+        except CaseError as error:
+            # --set is stronger than the option of the same key.
+            settings = {text.partition("=")[0].strip() for text in self.set_ or []}
+            options = [name for name in given if OPTION_KEYS[name] not in settings]
+            raise CaseError(worded(error, case_wording(options, "--"))) from None
 
     def open_weather(self) -> Weather:
         """The weather asked for, of the years asked for."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from typing import Annotated
 
 import typer
@@ -22,6 +23,8 @@ def serve(
     no_browser: Annotated[bool, option("Do not open a browser.", "--no-browser")] = False,
 ) -> None:
     """The page: value, pick and compare in a browser on this machine, and a JSON interface."""
+    # Answers leave garbage behind that a short command need not collect.
+    gc.enable()
     try:
         import python_multipart  # noqa: F401
         import uvicorn
@@ -46,6 +49,9 @@ def serve(
         ) from None
     local = host in LOOPBACK
     _warm_up()
+    # What is loaded by now stays for good: later collections need not look through it.
+    gc.collect()
+    gc.freeze()
     name = f"[{host}]" if ":" in host else host
     address = f"http://{name}:{listening.getsockname()[1]}/"
     typer.echo(f"Freecool answers at {address} until Ctrl-C.")

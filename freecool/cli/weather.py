@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from calendar import month_abbr
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from textwrap import indent
 from typing import TYPE_CHECKING, Annotated, Any
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from freecool.core.units import System
     from freecool.weather import Weather
     from freecool.weather.describe import Description
-    from freecool.weather.station_store import Inventory, Station
+    from freecool.weather.station_list import Inventory, Station
 
 weather_app = typer.Typer(help="Weather: find stations, describe a source, save it.", no_args_is_help=True)
 
@@ -72,7 +72,7 @@ def find(
     as_json: AsJson = False,
 ) -> None:
     """Stations near a place: distance, elevation, years and completeness."""
-    from freecool.weather.station_store import inventories, stations_near
+    from freecool.weather.station_list import inventories, stations_near
 
     system = _system(units)
     elevation_m = _elevation_m(elevation, system)
@@ -151,7 +151,7 @@ def _elevation_m(text: str | None, system: System) -> float | None:
 
 def _station_dict(station: Station, told: Inventory, elevation_m: float | None) -> dict[str, Any]:
     return {
-        **station._asdict(),
+        **asdict(station),
         "above_station_m": None if elevation_m is None else elevation_m - station.elevation_m,
         "first_year": told.first_year,
         "last_year": told.last_year,

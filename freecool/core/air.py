@@ -465,11 +465,11 @@ def read_saturation(table, t):
     tuple of float
         Pressure [Pa] and slope [Pa/K], straight on beyond the table's ends.
     """
-    place = (t - table.start_c) * table.per_k
-    i = min(max(int(place), 0), table.pressure_pa.size - 2)
+    position = (t - table.start_c) * table.per_k
+    i = min(max(int(position), 0), table.pressure_pa.size - 2)
     low = table.pressure_pa[i]
     rise = table.pressure_pa[i + 1] - low
-    return low + (place - i) * rise, rise * table.per_k
+    return low + (position - i) * rise, rise * table.per_k
 
 
 @kernel()

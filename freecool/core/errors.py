@@ -2,15 +2,76 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from freecool.core.record import Record, meaning
+
+Wording = Callable[[str, object], str]
+"""How a door writes a parameter, given its name in Python and its value, None where only the name is meant."""
 
 
 class FreecoolError(Exception):
     """A user's mistake or a bad input, said in one plain sentence.
 
-    The message tells what was given, what was expected, where, and what to do;
+    The sentence tells what was given, what was expected, where, and what to do;
     doors print it without a traceback and exit with code 2.
+
+    Parameters
+    ----------
+    text : str
+        The sentence; ``{years}`` in it stands for the parameter ``years``, which each door calls by its own name.
+    **parameters : object
+        The parameters that stand so in the text, each with the value to give it, None where only its name is meant.
     """
+
+    def __init__(self, text: str, **parameters: object) -> None:
+        super().__init__(text)
+        self.text = text
+        self.parameters = parameters
+
+    def __str__(self) -> str:
+        return worded(self, python_wording)
+
+
+def python_wording(name: str, value: object) -> str:
+    """A parameter as Python writes it, given its name and value: ``years``, or ``allow_gaps=True``.
+
+    Parameters
+    ----------
+    name : str
+        The parameter.
+    value : object
+        What to give it; None where only the name is meant.
+
+    Returns
+    -------
+    str
+        The name, or the name with its value.
+    """
+    return name if value is None else f"{name}={value!r}"
+
+
+def worded(error: FreecoolError, wording: Wording) -> str:
+    """The sentence of an error, given the error and how a door writes its parameters.
+
+    Parameters
+    ----------
+    error : FreecoolError
+        What was raised.
+    wording : callable
+        From a parameter's name and value to the door's words for it.
+
+    Returns
+    -------
+    str
+        The sentence as this door says it.
+    """
+    text = error.text
+    # Not str.format: the text may hold pieces of a user's file, braces among them.
+    for name, value in error.parameters.items():
+        text = text.replace(f"{{{name}}}", wording(name, value))
+    return text
 
 
 class UnitError(FreecoolError):
@@ -29,8 +90,9 @@ class BatchError(FreecoolError):
     """A list of sites cannot be read, or a batch cannot begin, go on or end."""
 
 
-class Notice(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Notice(Record):
     """A warning as data: a stable code and the sentence a person reads."""
 
-    code: str
-    text: str
+    code: str = field(metadata=meaning("a name that stays"))
+    text: str = field(metadata=meaning("the sentence a person reads"))

@@ -279,8 +279,8 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
     ]
     good = answer.spread
     if good is not None:
-        each = ", ".join(f"{year['year']:.0f} {whole(year['net_kwh_saved'])}" for year in answer.by_year)
-        caption = f"Net kWh saved in each year; eight of ten lie between {whole(good['p10'])} and {whole(good['p90'])}."
+        each = ", ".join(f"{year.year} {whole(year.net_kwh_saved)}" for year in answer.by_year)
+        caption = f"Net kWh saved in each year; eight of ten lie between {whole(good.p10)} and {whole(good.p90)}."
         drawings.append(Drawing(plot.years, caption, f"{each}."))
     return drawings
 

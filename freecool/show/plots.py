@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from freecool.answers.comparison import RulesCompared
     from freecool.answers.estimate import Estimate
     from freecool.answers.pick import DifferentialSweep
-    from freecool.answers.sweep import Outcome
+    from freecool.answers.results import Outcome
 
 
 class EstimatePlots:
@@ -157,15 +157,15 @@ class EstimatePlots:
         with page_style():
             ax = own_axes(ax, 2.6)
             told = self._answer.by_year
-            net = [year["net_kwh_saved"] for year in told]
+            net = [year.net_kwh_saved for year in told]
             ax.bar(range(len(net)), net, 0.7, color=WITH)
             good = self._answer.spread
             if good is not None:
-                ax.axhspan(good["p10"], good["p90"], color=WITHOUT, alpha=0.4, zorder=0.9, label="8 of 10 years")
+                ax.axhspan(good.p10, good.p90, color=WITHOUT, alpha=0.4, zorder=0.9, label="8 of 10 years")
                 ax.axhline(float(np.mean(net)), color=INK, linewidth=1.0, linestyle="--", label="mean")
                 key_below(ax, 2, 0.30 if len(net) > 10 else 0.18)
             ax.axhline(0.0, color=INK, linewidth=0.8)
-            ax.set_xticks(range(len(net)), [str(int(year["year"])) for year in told])
+            ax.set_xticks(range(len(net)), [str(int(year.year)) for year in told])
             if len(net) > 10:
                 ax.tick_params(axis="x", rotation=90)
             ax.set_ylabel("net kWh saved")

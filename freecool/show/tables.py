@@ -12,7 +12,8 @@ from freecool.show.text import bullets, closing, facts, whole, wrap
 
 if TYPE_CHECKING:
     from freecool.answers.comparison import RulesCompared
-    from freecool.answers.pick import Candidate, DifferentialSweep
+    from freecool.answers.pick import DifferentialSweep
+    from freecool.answers.results import Candidate
 
 # A table is as wide as it is: a cut figure would be a wrong one.
 UNBOUNDED = 10_000

@@ -40,7 +40,7 @@ def answer_text(answer: Estimate, units: System = "ip") -> str:
         _table(value_rows(answer, units)),
     ]
     if len(answer.by_year) > 1:
-        each = ", ".join(f"{year['year']}: {whole(year['net_kwh_saved'])}" for year in answer.by_year)
+        each = ", ".join(f"{year.year}: {whole(year.net_kwh_saved)}" for year in answer.by_year)
         parts.append("Net kWh of each year\n" + wrap(each, "  "))
     return "\n\n".join([*parts, *closing(answer.warnings)])
 
@@ -87,9 +87,9 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
     ]  # fmt: skip
     good = answer.spread
     if good is not None:
-        rows.insert(1, ("Bad and good years", f"{good['p10']:,.0f} to {good['p90']:,.0f} kWh",
+        rows.insert(1, ("Bad and good years", f"{good.p10:,.0f} to {good.p90:,.0f} kWh",
                         f"net, 10th to 90th percentile of {len(answer.by_year)} years, half of them above "
-                        f"{good['p50']:,.0f}"))  # fmt: skip
+                        f"{good.p50:,.0f}"))  # fmt: skip
     return rows
 
 

@@ -20,7 +20,20 @@ COLD_ENDS = ((2000.0, "3"), (3000.0, "4"), (4000.0, "5"), (5000.0, "6"), (7000.0
 
 
 def degree_days(weather: Weather) -> tuple[float, float]:
-    """(cooling above 50 degF, heating below 65 degF) a year, from daily mean dry bulb [K day]."""
+    """Degree days a year from daily mean dry bulb, given a weather.
+
+    Parameters
+    ----------
+    weather : Weather
+        Of one or several years.
+
+    Returns
+    -------
+    cooling : float
+        Above 50 °F [K day].
+    heating : float
+        Below 65 °F [K day].
+    """
     daily = weather.frame["dry_bulb_c"].resample("D").mean().dropna().to_numpy(float)
     years = daily.size / 365.0
     cooling = float(np.maximum(daily - COOLING_BASE_C, 0.0).sum()) / years
@@ -29,9 +42,23 @@ def degree_days(weather: Weather) -> tuple[float, float]:
 
 
 def thermal_zone(weather: Weather) -> str:
-    """The number of the ASHRAE 169 climate zone, "0" to "8", from the weather's degree days.
+    """The number of the ASHRAE 169 climate zone, given a weather.
 
     Its letter rests on rainfall, which weather files do not carry reliably: only 7 and 8 are whole zones.
+
+    Parameters
+    ----------
+    weather : Weather
+        Of one or several years.
+
+    Returns
+    -------
+    str
+        "0" to "8".
+
+    Notes
+    -----
+    ASHRAE 169-2013 table A-3 (from memory), from the degree days alone.
     """
     cooling, heating = degree_days(weather)
     for start, zone in HOT_STARTS:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from freecool.weather.table import Faults, shorten, show_time
+from freecool.weather.faults import Faults, shorten, show_time
 
 TIME = re.compile(
     r"(\d{4}-\d{2}-\d{2})[T ](\d{2}):(\d{2})(?::(\d{2})(?:\.\d+)?)?\s*(?:(Z)|([+-])(\d{2}):?(\d{2}))?",
@@ -20,8 +20,21 @@ CHANGEOVER_HOURS = range(0, 4)
 """Clock hours in which daylight saving begins or ends somewhere."""
 
 
-class Clock(NamedTuple):
-    """Times of all rows in local standard time, with the station's UTC offset [h] (NaN when unknown)."""
+@dataclass(frozen=True, kw_only=True)
+class Clock:
+    """Times of all rows in local standard time.
+
+    Attributes
+    ----------
+    times : pandas.DatetimeIndex
+        One a row, without time zone, shape (rows,).
+    utc_offset_h : float
+        Local standard time less UTC, NaN when unknown [h].
+    naive : bool
+        True where the times carry no UTC offset.
+    hour_ending : bool
+        True where the file's times name ends of hours; they are brought to starts.
+    """
 
     times: pd.DatetimeIndex
     utc_offset_h: float
@@ -30,31 +43,34 @@ class Clock(NamedTuple):
 
 
 def read_times(texts: Sequence[str], rows: np.ndarray, utc_offset_h: float, faults: Faults) -> Clock:
-    """Times in local standard time, given their texts, row numbers and the UTC offset [h] or NaN.
+    """Times in local standard time, given their texts and the UTC offset.
 
-    Times with a UTC offset are brought to the one of the place: the one given, else the smallest in the file, since
-    daylight saving only adds to it. Where 24:00 occurs the times name ends of hours. Faults are raised.
+    Times with a UTC offset are brought to that of the location: the one given, else the smallest in the file,
+    since daylight saving only adds to it. Where 24:00 occurs the times name ends of hours.
+
+    Parameters
+    ----------
+    texts : sequence of str
+        One a row.
+    rows : ndarray of int
+        Row of each in the file, shape (rows,).
+    utc_offset_h : float
+        Local standard time less UTC, NaN when unknown [h].
+    faults : Faults
+        To add to.
+
+    Returns
+    -------
+    Clock
+        The times.
+
+    Raises
+    ------
+    WeatherError
+        A time cannot be read, there is no such time, or only some carry a UTC offset.
     """
-    matches = [TIME.fullmatch(text.strip()) for text in texts]
-    unread = [position for position, match in enumerate(matches) if match is None]
-    if unread:
-        also = f" (and {len(unread) - 1:,} more rows)" if len(unread) > 1 else ""
-        faults.add(f"row {rows[unread[0]]}: time is '{shorten(texts[unread[0]])}'{also}, expected {EXPECTED_TIME}")
-        faults.raise_any()
-    parts = [match.groups() for match in matches if match]
-    hours, minutes, seconds = (np.array([int(part[place] or 0) for part in parts], dtype=int) for place in (1, 2, 3))
-    midnight = (hours == 24) & (minutes == 0) & (seconds == 0)
-    days = pd.to_datetime(pd.Series([part[0] for part in parts]), format="%Y-%m-%d", errors="coerce").to_numpy()
-    off = np.isnat(days) | ((hours > 23) & ~midnight) | (minutes > 59) | (seconds > 59)
-    if off.any():
-        first = int(np.argmax(off))
-        faults.add(f"row {rows[first]}: there is no time '{shorten(texts[first])}', expected {EXPECTED_TIME}")
-        faults.raise_any()
-    local = days.astype("datetime64[s]") + (hours * 3600 + minutes * 60 + seconds).astype("timedelta64[s]")
-    hour_ending = bool(midnight.any())
-    if hour_ending:
-        local = local - _step(local)
-
+    parts = _time_parts(texts, rows, faults)
+    local, hour_ending = _local_times(parts, texts, rows, faults)
     offsets = np.array([_offset_h(part) for part in parts])
     naive = np.isnan(offsets)
     if naive.any() and not naive.all():
@@ -69,7 +85,42 @@ def read_times(texts: Sequence[str], rows: np.ndarray, utc_offset_h: float, faul
             utc_offset_h = float(offsets.min())
         if not np.isnan(utc_offset_h):
             local = local + np.round((utc_offset_h - offsets) * 3600).astype("timedelta64[s]")
-    return Clock(pd.DatetimeIndex(local), utc_offset_h, bool(naive.all()), hour_ending)
+    return Clock(
+        times=pd.DatetimeIndex(local),
+        utc_offset_h=utc_offset_h,
+        naive=bool(naive.all()),
+        hour_ending=hour_ending,
+    )
+
+
+def _time_parts(texts: Sequence[str], rows: np.ndarray, faults: Faults) -> list[tuple[str | None, ...]]:
+    """Groups of `TIME` in each text; a text that is no time is refused."""
+    matches = [TIME.fullmatch(text.strip()) for text in texts]
+    unread = [position for position, match in enumerate(matches) if match is None]
+    if unread:
+        also = f" (and {len(unread) - 1:,} more rows)" if len(unread) > 1 else ""
+        faults.add(f"row {rows[unread[0]]}: time is '{shorten(texts[unread[0]])}'{also}, expected {EXPECTED_TIME}")
+        faults.raise_any()
+    return [match.groups() for match in matches if match]
+
+
+def _local_times(
+    parts: Sequence[Sequence[str | None]], texts: Sequence[str], rows: np.ndarray, faults: Faults
+) -> tuple[np.ndarray, bool]:
+    """Starts of the intervals as the clock shows them, and whether the file names their ends instead."""
+    hours, minutes, seconds = (
+        np.array([int(part[position] or 0) for part in parts], dtype=int) for position in (1, 2, 3)
+    )
+    midnight = (hours == 24) & (minutes == 0) & (seconds == 0)
+    days = pd.to_datetime(pd.Series([part[0] for part in parts]), format="%Y-%m-%d", errors="coerce").to_numpy()
+    off = np.isnat(days) | ((hours > 23) & ~midnight) | (minutes > 59) | (seconds > 59)
+    if off.any():
+        first = int(np.argmax(off))
+        faults.add(f"row {rows[first]}: there is no time '{shorten(texts[first])}', expected {EXPECTED_TIME}")
+        faults.raise_any()
+    local = days.astype("datetime64[s]") + (hours * 3600 + minutes * 60 + seconds).astype("timedelta64[s]")
+    hour_ending = bool(midnight.any())
+    return (local - _step(local) if hour_ending else local), hour_ending
 
 
 def _offset_h(part: Sequence[str | None]) -> float:
@@ -88,15 +139,38 @@ def _step(times: np.ndarray) -> np.timedelta64:
 
 
 def step_hours(times: pd.DatetimeIndex) -> float:
-    """Usual distance of neighbouring times [h], given the times."""
+    """Usual distance of neighbouring times, given the times.
+
+    Parameters
+    ----------
+    times : pandas.DatetimeIndex
+        In any order, shape (rows,).
+
+    Returns
+    -------
+    float
+        Median of the distances above zero, 0 where there is none [h].
+    """
     return float(_step(times.to_numpy(dtype="datetime64[s]")) / np.timedelta64(3600, "s"))
 
 
 def find_daylight_saving(times: pd.DatetimeIndex, rows: np.ndarray) -> str:
-    """What shows that clock times follow daylight saving, empty when nothing does, given times as written.
+    """What shows that clock times follow daylight saving, given times as written.
 
     An hour missing at night on a Sunday of March on which the United States or Europe change their clocks
     shows it; so does any one missing night hour with a doubled night hour in another season.
+
+    Parameters
+    ----------
+    times : pandas.DatetimeIndex
+        As the file has them, shape (rows,).
+    rows : ndarray of int
+        Row of each in the file, shape (rows,).
+
+    Returns
+    -------
+    str
+        The fault; empty when nothing shows it.
     """
     hours = times.floor("h")
     present = hours.unique().sort_values()

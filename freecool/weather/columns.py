@@ -2,11 +2,24 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 
-class Column(NamedTuple):
-    """One weather quantity in one unit, with the range outside which a value is a fault."""
+@dataclass(frozen=True)
+class WeatherColumn:
+    """One weather quantity in one unit, with the range outside which a value is a fault.
+
+    Attributes
+    ----------
+    name : str
+        Of the column, which ends in the unit.
+    unit : str
+        As a person reads it.
+    lowest, highest : float
+        The plausible range [unit].
+    description : str
+        What it is.
+    """
 
     name: str
     unit: str
@@ -18,24 +31,24 @@ class Column(NamedTuple):
 # The ranges enclose the WMO records (-89.2 and 56.7 degC, dew point 35 degC) and the station pressure of the
 # highest towns, near 500 hPa; sunshine is bounded by the solar constant, 1361 W/m2, and peaks at cloud edges; the
 # strongest gust was 113 m/s.
-COLUMNS: dict[str, Column] = {
+COLUMNS: dict[str, WeatherColumn] = {
     column.name: column
     for column in (
-        Column("dry_bulb_c", "°C", -90.0, 60.0, "outdoor dry bulb"),
-        Column("dry_bulb_f", "°F", -130.0, 140.0, "outdoor dry bulb"),
-        Column("dew_point_c", "°C", -100.0, 40.0, "outdoor dew point"),
-        Column("dew_point_f", "°F", -148.0, 104.0, "outdoor dew point"),
-        Column("wet_bulb_c", "°C", -90.0, 45.0, "outdoor wet bulb"),
-        Column("wet_bulb_f", "°F", -130.0, 113.0, "outdoor wet bulb"),
-        Column("relative_humidity_percent", "%", 0.5, 105.0, "outdoor relative humidity"),
-        Column("humidity_ratio_kg_kg", "kg/kg", 0.0, 0.05, "outdoor humidity ratio"),
-        Column("pressure_pa", "Pa", 45_000.0, 110_000.0, "station pressure"),
-        Column("pressure_hpa", "hPa", 450.0, 1_100.0, "station pressure"),
-        Column("ghi_w_m2", "W/m2", -20.0, 1_700.0, "global horizontal irradiance"),
-        Column("dni_w_m2", "W/m2", -20.0, 1_420.0, "direct normal irradiance"),
-        Column("dhi_w_m2", "W/m2", -20.0, 1_200.0, "diffuse horizontal irradiance"),
-        Column("cloud_oktas", "oktas", 0.0, 9.0, "cloud cover, 9 where the sky is obscured"),
-        Column("wind_m_s", "m/s", 0.0, 115.0, "wind speed"),
+        WeatherColumn("dry_bulb_c", "°C", -90.0, 60.0, "outdoor dry bulb"),
+        WeatherColumn("dry_bulb_f", "°F", -130.0, 140.0, "outdoor dry bulb"),
+        WeatherColumn("dew_point_c", "°C", -100.0, 40.0, "outdoor dew point"),
+        WeatherColumn("dew_point_f", "°F", -148.0, 104.0, "outdoor dew point"),
+        WeatherColumn("wet_bulb_c", "°C", -90.0, 45.0, "outdoor wet bulb"),
+        WeatherColumn("wet_bulb_f", "°F", -130.0, 113.0, "outdoor wet bulb"),
+        WeatherColumn("relative_humidity_percent", "%", 0.5, 105.0, "outdoor relative humidity"),
+        WeatherColumn("humidity_ratio_kg_kg", "kg/kg", 0.0, 0.05, "outdoor humidity ratio"),
+        WeatherColumn("pressure_pa", "Pa", 45_000.0, 110_000.0, "station pressure"),
+        WeatherColumn("pressure_hpa", "hPa", 450.0, 1_100.0, "station pressure"),
+        WeatherColumn("ghi_w_m2", "W/m2", -20.0, 1_700.0, "global horizontal irradiance"),
+        WeatherColumn("dni_w_m2", "W/m2", -20.0, 1_420.0, "direct normal irradiance"),
+        WeatherColumn("dhi_w_m2", "W/m2", -20.0, 1_200.0, "diffuse horizontal irradiance"),
+        WeatherColumn("cloud_oktas", "oktas", 0.0, 9.0, "cloud cover, 9 where the sky is obscured"),
+        WeatherColumn("wind_m_s", "m/s", 0.0, 115.0, "wind speed"),
     )
 }
 

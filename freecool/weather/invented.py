@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -14,43 +14,94 @@ from freecool.weather.sun import clear_sky, cloud_factor, split_global, sun_posi
 from freecool.weather.table import standard_pressure_pa, typical_index
 
 
-class Climate(NamedTuple):
-    """What makes an invented climate; every figure is invented."""
+@dataclass(frozen=True, kw_only=True)
+class Climate:
+    """What makes an invented climate; every figure is invented.
+
+    Attributes
+    ----------
+    location : Location
+        A place that does not exist.
+    description : str
+        The climate in a few words.
+    mean_c : float
+        Yearly mean of the dry bulb [°C].
+    seasonal_c : float
+        Half the difference between midsummer and midwinter [K].
+    daily_c : float
+        Half the daily swing under a clear sky [K].
+    synoptic_c : float
+        Standard deviation of the passing weather [K].
+    dew_point_mean_c : float
+        Yearly mean of the dew point [°C].
+    dew_point_seasonal_c, dew_point_synoptic_c : float
+        As of the dry bulb [K].
+    cloud_mean : float
+        Mean covered part of the sky [0-1].
+    seed : int
+        Of the random numbers.
+    """
 
     location: Location
     description: str
     mean_c: float
     seasonal_c: float
-    """Half the difference between midsummer and midwinter. [K]"""
     daily_c: float
-    """Half the daily swing under a clear sky. [K]"""
     synoptic_c: float
-    """Standard deviation of the passing weather. [K]"""
     dew_point_mean_c: float
     dew_point_seasonal_c: float
     dew_point_synoptic_c: float
     cloud_mean: float
-    """Mean covered part of the sky. [0-1]"""
     seed: int
 
 
 DEMOS: dict[str, Climate] = {
     "high-desert": Climate(
-        Location("Dry Fork Mesa (invented)", 36.0, -108.0, 1_500.0, -7.0),
-        "dry, hot days and cool nights",
-        12.5, 11.0, 7.5, 3.5, -2.5, 6.5, 4.0, 0.32, 1,
+        location=Location(
+            name="Dry Fork Mesa (invented)", latitude=36.0, longitude=-108.0, elevation_m=1_500.0, utc_offset_h=-7.0
+        ),
+        description="dry, hot days and cool nights",
+        mean_c=12.5,
+        seasonal_c=11.0,
+        daily_c=7.5,
+        synoptic_c=3.5,
+        dew_point_mean_c=-2.5,
+        dew_point_seasonal_c=6.5,
+        dew_point_synoptic_c=4.0,
+        cloud_mean=0.32,
+        seed=1,
     ),
     "humid-coast": Climate(
-        Location("Lantern Cove (invented)", 30.0, -86.0, 5.0, -6.0),
-        "warm and damp, small daily swing",
-        20.0, 7.5, 3.5, 3.0, 15.0, 7.5, 3.5, 0.50, 2,
+        location=Location(
+            name="Lantern Cove (invented)", latitude=30.0, longitude=-86.0, elevation_m=5.0, utc_offset_h=-6.0
+        ),
+        description="warm and damp, small daily swing",
+        mean_c=20.0,
+        seasonal_c=7.5,
+        daily_c=3.5,
+        synoptic_c=3.0,
+        dew_point_mean_c=15.0,
+        dew_point_seasonal_c=7.5,
+        dew_point_synoptic_c=3.5,
+        cloud_mean=0.50,
+        seed=2,
     ),
     "mixed-inland": Climate(
-        Location("Oxbow Prairie (invented)", 39.5, -90.0, 200.0, -6.0),
-        "cold winters, warm damp summers",
-        12.0, 13.0, 5.5, 4.5, 6.0, 11.5, 4.0, 0.48, 3,
+        location=Location(
+            name="Oxbow Prairie (invented)", latitude=39.5, longitude=-90.0, elevation_m=200.0, utc_offset_h=-6.0
+        ),
+        description="cold winters, warm damp summers",
+        mean_c=12.0,
+        seasonal_c=13.0,
+        daily_c=5.5,
+        synoptic_c=4.5,
+        dew_point_mean_c=6.0,
+        dew_point_seasonal_c=11.5,
+        dew_point_synoptic_c=4.0,
+        cloud_mean=0.48,
+        seed=3,
     ),
-}  # fmt: skip
+}
 """Invented climates by name; the places do not exist."""
 
 SYNOPTIC_MEMORY_H = 60.0
@@ -60,6 +111,16 @@ SYNOPTIC_MEMORY_H = 60.0
 def invented_weather(name: str) -> Weather:
     """A year of invented weather, given the name of one of `DEMOS`; the same at every call.
 
+    Parameters
+    ----------
+    name : str
+        Such as "mixed-inland".
+
+    Returns
+    -------
+    Weather
+        A typical year, marked as invented.
+
     Raises
     ------
     WeatherError
@@ -68,6 +129,27 @@ def invented_weather(name: str) -> Weather:
     if name not in DEMOS:
         raise WeatherError(f"demo '{name}' is unknown, expected one of {', '.join(DEMOS)}")
     climate = DEMOS[name]
+    location = climate.location
+    notice = Notice(
+        "invented_weather",
+        f"The weather of {location.name} is made up for demonstration and stands for no real place; "
+        "give a weather file for a real answer.",
+    )
+    return Weather(
+        location=location,
+        source=f"demo:{name}",
+        kind="invented",
+        frame=_invented_frame(climate),
+        years=(),
+        typical=True,
+        quality=Quality(hours=HOURS_PER_YEAR, filled_hours=0, clipped_hours=0, notes=()),
+        notices=(notice,),
+        attribution="Invented for Freecool; measured nowhere.",
+        invented=True,
+    )
+
+
+def _invented_frame(climate: Climate) -> pd.DataFrame:
     location = climate.location
     times = typical_index(location.utc_offset_h)
     random = np.random.default_rng(climate.seed)
@@ -98,24 +180,7 @@ def invented_weather(name: str) -> Weather:
     ghi = clear_sky(position, times, location.elevation_m)["ghi_w_m2"] * cloud_factor(cover)
     dni, dhi = split_global(ghi, position, times)
     columns = (dry_bulb, np.minimum(dew_point, dry_bulb - 0.3), pressure, ghi, dni, dhi)
-    frame = pd.DataFrame(dict(zip(WEATHER_COLUMNS, columns, strict=True)), index=times)
-    notice = Notice(
-        "invented_weather",
-        f"The weather of {location.name} is made up for demonstration and stands for no real place; "
-        "give a weather file for a real answer.",
-    )
-    return Weather(
-        location=location,
-        source=f"demo:{name}",
-        kind="invented",
-        frame=frame,
-        years=(),
-        typical=True,
-        quality=Quality(HOURS_PER_YEAR, 0, 0, ()),
-        notices=(notice,),
-        attribution="Invented for Freecool; measured nowhere.",
-        invented=True,
-    )
+    return pd.DataFrame(dict(zip(WEATHER_COLUMNS, columns, strict=True)), index=times)
 
 
 def _passing_weather(random: np.random.Generator) -> np.ndarray:

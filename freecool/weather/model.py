@@ -14,7 +14,7 @@ TYPICAL_CALENDAR_YEAR = 2018
 """Calendar a typical year is laid on: not a leap year, and it begins on a Monday."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Location:
     """Where the weather was measured.
 
@@ -23,11 +23,11 @@ class Location:
     name : str
         Station or place.
     latitude, longitude : float
-        North and east positive. [degrees]
+        North and east positive [degrees].
     elevation_m : float
-        Above sea level. [m]
+        Above sea level [m].
     utc_offset_h : float
-        Local standard time less UTC, without daylight saving. [h]
+        Local standard time less UTC, without daylight saving [h].
     """
 
     name: str
@@ -37,18 +37,18 @@ class Location:
     utc_offset_h: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Quality:
     """How much of the weather was measured and what was repaired.
 
     Attributes
     ----------
     hours : int
-        Hours in the record. [h]
+        Hours in the record [h].
     filled_hours : int
-        Hours in which at least one missing value was filled. [h]
+        Hours in which at least one missing value was filled [h].
     clipped_hours : int
-        Hours whose dew point stood above the dry bulb and was set to it. [h]
+        Hours whose dew point stood above the dry bulb and was set to it [h].
     notes : tuple of str
         One sentence for each kind of repair: what, how often and by which method.
     """
@@ -59,7 +59,7 @@ class Quality:
     notes: tuple[str, ...]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, kw_only=True)
 class Weather:
     """Hourly outdoor air and sunshine at one location, in SI units and local standard time.
 
@@ -104,11 +104,17 @@ class Weather:
 
     @property
     def hours(self) -> int:
-        """Hours in the record. [h]"""
+        """Hours in the record [h]."""
         return len(self.frame)
 
     def to_dict(self) -> dict[str, Any]:
-        """Where it comes from and what was repaired, as one JSON-ready object."""
+        """Where it comes from and what was repaired, as one JSON-ready object.
+
+        Returns
+        -------
+        dict
+            Plain values; units stand in the keys.
+        """
         location, quality = self.location, self.quality
         return {
             "source": self.source,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
@@ -19,8 +20,19 @@ SEARCHED_DAYS = 3
 """Days further out that are tried where the adjacent day is missing too."""
 
 
-class Repaired(NamedTuple):
-    """A weather table without gaps, with the account of what was done."""
+@dataclass(frozen=True, kw_only=True)
+class Repaired:
+    """A weather table without gaps, with the account of what was done.
+
+    Attributes
+    ----------
+    table : pandas.DataFrame
+        As given, with gaps filled and dew point clipped.
+    quality : Quality
+        What was filled and clipped.
+    notices : tuple of Notice
+        A caution where anything was filled.
+    """
 
     table: pd.DataFrame
     quality: Quality
@@ -28,7 +40,18 @@ class Repaired(NamedTuple):
 
 
 def gaps(values: np.ndarray) -> list[tuple[int, int]]:
-    """Runs of missing values, given an hourly series, as (first, one past the last)."""
+    """Runs of missing values, given an hourly series.
+
+    Parameters
+    ----------
+    values : ndarray
+        NaN where missing, shape (hours,).
+
+    Returns
+    -------
+    list of tuple of int
+        (first, one past the last) of each run.
+    """
     missing = np.concatenate(([False], np.isnan(values), [False])).astype(np.int8)
     edges = np.flatnonzero(np.diff(missing))
     return list(zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True))
@@ -38,6 +61,18 @@ def fill_by_interpolation(values: np.ndarray, first: int, end: int) -> np.ndarra
     """Values of one gap on the straight line between its neighbours, given the series and the gap.
 
     A gap at the start or the end of the record has one neighbour and stays missing.
+
+    Parameters
+    ----------
+    values : ndarray
+        The whole series, NaN where missing, shape (hours,).
+    first, end : int
+        The gap: its first hour and one past its last.
+
+    Returns
+    -------
+    ndarray
+        Values of the gap, shape (end - first,) [unit of the series].
     """
     if first == 0 or end == len(values):
         return np.full(end - first, np.nan)
@@ -49,13 +84,40 @@ def fill_from_adjacent_days(values: np.ndarray, first: int, end: int, edge_corre
 
     Each day is bent by a straight line to meet the measured values at both edges of the gap (not for
     sunshine), then the two are averaged. Hours that neither day can give stay missing.
+
+    Parameters
+    ----------
+    values : ndarray
+        The whole series, NaN where missing, shape (hours,).
+    first, end : int
+        The gap: its first hour and one past its last.
+    edge_correction : bool
+        Bend the days to meet the edges.
+
+    Returns
+    -------
+    ndarray
+        Values of the gap, shape (end - first,) [unit of the series].
     """
     days = [_adjacent_day(values, first, end, sign, edge_correction) for sign in (-1, +1)]
     return _mean_of_present(days)
 
 
 def fill_from_day_means(values: np.ndarray, first: int, end: int) -> np.ndarray:
-    """Values of one long gap from the mean of the same hour over a week around, given series and gap."""
+    """Values of one long gap from the mean of the same hour over a week around, given the series and the gap.
+
+    Parameters
+    ----------
+    values : ndarray
+        The whole series, NaN where missing, shape (hours,).
+    first, end : int
+        The gap: its first hour and one past its last.
+
+    Returns
+    -------
+    ndarray
+        Values of the gap, shape (end - first,) [unit of the series].
+    """
     positions = np.arange(first, end)
     sides = []
     for sign, edge in ((-1, first - 1), (+1, end)):
@@ -107,7 +169,7 @@ def fill_series(values: np.ndarray, *, edge_correction: bool, typical: bool, all
     Parameters
     ----------
     values : ndarray
-        Hourly values, NaN where missing.
+        Hourly values, NaN where missing, shape (hours,).
     edge_correction : bool
         Shift the adjacent days to meet the measured values: right for air, wrong for sunshine.
     typical : bool
@@ -118,7 +180,7 @@ def fill_series(values: np.ndarray, *, edge_correction: bool, typical: bool, all
     Returns
     -------
     ndarray
-        The series; hours that could not be filled stay NaN.
+        The series, shape (hours,); hours that could not be filled stay NaN [unit of the series].
     """
     count = len(values)
     margin = count // 2 if typical else 0
@@ -154,54 +216,64 @@ def repair(table: pd.DataFrame, name: str, *, typical: bool, allow_gaps: bool = 
     typical, allow_gaps : bool
         As in `fill_series`.
 
+    Returns
+    -------
+    Repaired
+        The table and the account of what was done.
+
     Raises
     ------
     WeatherError
         Where a gap is longer than may be filled; names the months.
     """
-    table = table.copy()
-    any_filled = np.zeros(len(table), dtype=bool)
-    notes: list[str] = []
-    unfilled: list[str] = []
-    for column in (*AIR_COLUMNS, *SOLAR_COLUMNS, "cloud_oktas"):
-        if column not in table:
-            continue
-        values = table[column].to_numpy(dtype=float)
-        missing = np.isnan(values)
-        if not missing.any() or missing.all():
-            continue
-        is_sunshine = column in SOLAR_COLUMNS
-        filled = fill_series(values, edge_correction=column in AIR_COLUMNS, typical=typical, allow_gaps=allow_gaps)
-        if np.isnan(filled).any():
-            unfilled.append(_describe_unfilled(column, filled, values, table.index))
-            continue
-        limits = COLUMNS[column]
-        table[column] = np.clip(filled, 0.0 if is_sunshine else limits.lowest, limits.highest)
-        any_filled |= missing
-        notes.append(_describe_filled(column, values))
-    if unfilled:
-        longest = f"at most {LONGEST_FILLED_GAP_H} h in a row can be filled"
-        advice = "take another source" if allow_gaps else "take another source, or allow gaps (--allow-gaps)"
-        raise WeatherError(f"{name}: {'; '.join(unfilled)}; {longest}: {advice}")
-
-    clipped = _clip_dew_point(table)
+    columns = [column for column in (*AIR_COLUMNS, *SOLAR_COLUMNS, "cloud_oktas") if _has_gaps(table, column)]
+    filled = {
+        column: fill_series(
+            table[column].to_numpy(dtype=float),
+            edge_correction=column in AIR_COLUMNS,
+            typical=typical,
+            allow_gaps=allow_gaps,
+        )
+        for column in columns
+    }
+    _refuse_unfilled(table, filled, name, allow_gaps)
+    notes = [_describe_filled(column, table[column].to_numpy(dtype=float)) for column in columns]
+    filled_hours = int(table[columns].isna().any(axis=1).sum())
+    whole = table.assign(**{column: _within_range(column, values) for column, values in filled.items()})
+    above = whole["dew_point_c"] > whole["dry_bulb_c"]
+    whole["dew_point_c"] = whole["dew_point_c"].mask(above, whole["dry_bulb_c"])
+    clipped = int(above.sum())
     if clipped:
         notes.append(f"dew point was above dry bulb in {clipped:,} hours and was set to it")
-    filled_hours = int(any_filled.sum())
-    quality = Quality(len(table), filled_hours, clipped, tuple(notes))
-    notices = []
-    if filled_hours:
-        text = f"{filled_hours:,} of {len(table):,} hours had missing values, filled so: {'; '.join(notes)}."
-        notices.append(Notice("filled_weather", text))
-    return Repaired(table, quality, tuple(notices))
+    quality = Quality(hours=len(table), filled_hours=filled_hours, clipped_hours=clipped, notes=tuple(notes))
+    text = f"{filled_hours:,} of {len(table):,} hours had missing values, filled so: {'; '.join(notes)}."
+    notices = (Notice("filled_weather", text),) if filled_hours else ()
+    return Repaired(table=whole, quality=quality, notices=notices)
 
 
-def _clip_dew_point(table: pd.DataFrame) -> int:
-    dry_bulb = table["dry_bulb_c"].to_numpy()
-    dew_point = table["dew_point_c"].to_numpy()
-    above = dew_point > dry_bulb
-    table["dew_point_c"] = np.where(above, dry_bulb, dew_point)
-    return int(above.sum())
+def _has_gaps(table: pd.DataFrame, column: str) -> bool:
+    return column in table and bool(table[column].isna().any() and table[column].notna().any())
+
+
+def _refuse_unfilled(table: pd.DataFrame, filled: Mapping[str, np.ndarray], name: str, allow_gaps: bool) -> None:
+    unfilled = [
+        _describe_unfilled(column, values, table[column].to_numpy(dtype=float), table.index)
+        for column, values in filled.items()
+        if np.isnan(values).any()
+    ]
+    if not unfilled:
+        return
+    refusal = f"{name}: {'; '.join(unfilled)}; at most {LONGEST_FILLED_GAP_H} h in a row can be filled"
+    if allow_gaps:
+        raise WeatherError(f"{refusal}: take another source")
+    raise WeatherError(f"{refusal}: take another source, or allow gaps ({{allow_gaps}})", allow_gaps=True)
+
+
+def _within_range(column: str, values: np.ndarray) -> np.ndarray:
+    limits = COLUMNS[column]
+    lowest = 0.0 if column in SOLAR_COLUMNS else limits.lowest
+    within: np.ndarray = np.clip(values, lowest, limits.highest)
+    return within
 
 
 def _describe_filled(column: str, values: np.ndarray) -> str:

@@ -15,6 +15,13 @@ def save_weather(weather: Weather, path: str | Path) -> None:
 
     The lines before the header tell place, attribution and every caution; times are local standard time.
 
+    Parameters
+    ----------
+    weather : Weather
+        What to write.
+    path : str or Path
+        Where; an existing file is replaced.
+
     Raises
     ------
     FreecoolError
@@ -27,7 +34,7 @@ def save_weather(weather: Weather, path: str | Path) -> None:
 
 def _head(weather: Weather) -> list[tuple[str, str]]:
     location = weather.location
-    told = [
+    head = [
         ("name", location.name),
         ("latitude", f"{location.latitude!r}"),
         ("longitude", f"{location.longitude!r}"),
@@ -38,7 +45,7 @@ def _head(weather: Weather) -> list[tuple[str, str]]:
         ("typical", "yes" if weather.typical else "no"),
         *(("notice", f"{notice.code}: {notice.text}") for notice in weather.notices),
     ]
-    return [(key, " ".join(value.split())) for key, value in told if value]
+    return [(key, " ".join(value.split())) for key, value in head if value]
 
 
 def _rows(weather: Weather) -> str:

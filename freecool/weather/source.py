@@ -9,11 +9,14 @@ from freecool.core.errors import WeatherError
 from freecool.weather.invented import invented_weather
 from freecool.weather.model import Weather
 from freecool.weather.readers.csv import read_csv
-from freecool.weather.readers.files import is_epw, is_tmy2, is_tmy3, read_epw, read_tmy2, read_tmy3
-from freecool.weather.readers.text import read_lines
+from freecool.weather.readers.epw import is_epw, read_epw
+from freecool.weather.readers.text import read_text_file
+from freecool.weather.readers.tmy import is_tmy2, is_tmy3, read_tmy2, read_tmy3
 from freecool.weather.years import only_years
 
 DEFAULT_DEMO = "mixed-inland"
+READERS = ((is_epw, read_epw), (is_tmy3, read_tmy3), (is_tmy2, read_tmy2))
+"""Formats that are told apart by content: how one is recognised, and its reader. Any other text is a plain CSV."""
 
 
 def open_weather(
@@ -22,7 +25,7 @@ def open_weather(
     allow_gaps: bool = False,
     years: tuple[int, int] | None = None,
     offline: bool = False,
-    **place: Any,
+    **location: Any,
 ) -> Weather:
     """Weather, given a path, "station:ID", "near:LAT,LON", "demo:NAME", or nothing for the built-in invented year.
 
@@ -36,44 +39,55 @@ def open_weather(
         First and last of the real years wanted; of a station the last ten complete ones if not given.
     offline : bool
         Of a station, use only what was fetched before.
-    **place
+    **location
         For a plain CSV without header comments: name, latitude, longitude [degrees], elevation_m [m],
         utc_offset_h [h]. For a station: elevation_m of the building.
+
+    Returns
+    -------
+    Weather
+        Hourly, without gaps.
 
     Raises
     ------
     WeatherError
         The source cannot be read or is not fit for an answer; one sentence says why and what to do.
     """
-    found = _open(text, allow_gaps, years, offline, place)
+    given = {key: value for key, value in location.items() if value is not None}
+    found = _open(text, given, allow_gaps=allow_gaps, years=years, offline=offline)
     return found if years is None else only_years(found, *years)
 
 
 def _open(
-    text: str | Path | None, allow_gaps: bool, years: tuple[int, int] | None, offline: bool, place: dict[str, Any]
+    text: str | Path | None,
+    location: dict[str, Any],
+    *,
+    allow_gaps: bool,
+    years: tuple[int, int] | None,
+    offline: bool,
 ) -> Weather:
-    place = {key: value for key, value in place.items() if value is not None}
-    asked = DEFAULT_DEMO if text is None else str(text).strip()
-    scheme, _, rest = asked.partition(":")
-    if place and (text is None or scheme == "demo"):
-        raise WeatherError(f"the demo climate {asked} states its own place: leave out {', '.join(place)}")
-    if text is None:
-        return invented_weather(DEFAULT_DEMO)
+    source = f"demo:{DEFAULT_DEMO}" if text is None else str(text).strip()
+    scheme, _, rest = source.partition(":")
     if scheme == "demo":
+        _refuse_location(f"the demo climate {rest}", location)
         return invented_weather(rest)
     if scheme in {"station", "near"}:
         from freecool.weather.readers.stations import station_weather
 
-        elevation_m = place.pop("elevation_m", None)
-        if place:
-            raise WeatherError(f"{asked} states its own place: leave out {', '.join(place)}")
-        return station_weather(asked, years=years, offline=offline, elevation_m=elevation_m, allow_gaps=allow_gaps)
-    if not asked:
+        elevation_m = location.pop("elevation_m", None)
+        _refuse_location(source, location)
+        return station_weather(source, years=years, offline=offline, elevation_m=elevation_m, allow_gaps=allow_gaps)
+    if not source:
         raise WeatherError("no weather source was given: give the path of a weather file, or demo:mixed-inland")
-    lines = read_lines(asked)
-    for recognises, read in ((is_epw, read_epw), (is_tmy3, read_tmy3), (is_tmy2, read_tmy2)):
-        if recognises(lines):
-            if place:
-                raise WeatherError(f"{Path(asked).name} states its own place: leave out {', '.join(place)}")
-            return read(asked, allow_gaps=allow_gaps)
-    return read_csv(asked, allow_gaps=allow_gaps, **place)
+    file = read_text_file(source)
+    for recognises, read in READERS:
+        if recognises(file.lines):
+            _refuse_location(file.name, location)
+            return read(file, allow_gaps=allow_gaps)
+    return read_csv(file, allow_gaps=allow_gaps, **location)
+
+
+def _refuse_location(source: str, location: dict[str, Any]) -> None:
+    if location:
+        named = ", ".join(f"{{{key}}}" for key in location)
+        raise WeatherError(f"{source} states its own place: leave out {named}", **dict.fromkeys(location))

@@ -23,6 +23,13 @@ CLOUD_FACTOR, CLOUD_EXPONENT = 0.75, 3.4
 def sun_position(times: pd.DatetimeIndex, location: Location) -> pd.DataFrame:
     """Sun position at the middle of each hour, given starts of hours and the location.
 
+    Parameters
+    ----------
+    times : pandas.DatetimeIndex
+        Starts of hours, shape (hours,).
+    location : Location
+        Where the sun is looked at.
+
     Returns
     -------
     pandas.DataFrame
@@ -44,7 +51,13 @@ def _sun_position(utc_seconds: bytes, location: Location) -> pd.DataFrame:
 
 
 class Sun:
-    """Irradiance on any plane where a weather was measured: sun position computed once, given the weather."""
+    """Irradiance on any plane where a weather was measured: sun position computed once, given the weather.
+
+    Parameters
+    ----------
+    weather : Weather
+        With its three irradiances.
+    """
 
     def __init__(self, weather: Weather) -> None:
         from pvlib.atmosphere import get_relative_airmass
@@ -65,14 +78,14 @@ class Sun:
         Parameters
         ----------
         tilt_deg : float
-            0 horizontal facing up, 90 vertical. [degrees]
+            0 horizontal facing up, 90 vertical [degrees].
         azimuth_deg : float
-            Direction the plane faces: 0 north, 90 east, 180 south. [degrees]
+            Direction the plane faces: 0 north, 90 east, 180 south [degrees].
 
         Returns
         -------
         ndarray
-            Direct, sky and ground-reflected irradiance, mean of each hour, shape (hours,). [W/m2]
+            Direct, sky and ground-reflected irradiance, mean of each hour, shape (hours,) [W/m2].
 
         Notes
         -----
@@ -103,22 +116,61 @@ class Sun:
 
 
 def solar_on_plane(weather: Weather, tilt_deg: float, azimuth_deg: float) -> np.ndarray:
-    """Total irradiance on one plane [W/m2], given weather, tilt and azimuth [degrees]; see `Sun.on_plane`."""
+    """Total irradiance on one plane, given weather, tilt and azimuth; see `Sun.on_plane`.
+
+    Parameters
+    ----------
+    weather : Weather
+        With its three irradiances.
+    tilt_deg : float
+        0 horizontal facing up, 90 vertical [degrees].
+    azimuth_deg : float
+        Direction the plane faces: 0 north, 90 east, 180 south [degrees].
+
+    Returns
+    -------
+    ndarray
+        Mean of each hour, shape (hours,) [W/m2].
+    """
     return Sun(weather).on_plane(tilt_deg, azimuth_deg)
 
 
 def cloud_factor(cover: np.ndarray) -> np.ndarray:
-    """Share of the clear sky's global irradiance that is left [0-1], given the covered part of the sky [0-1]."""
+    """Share of the clear sky's global irradiance that is left, given the covered part of the sky.
+
+    Parameters
+    ----------
+    cover : ndarray
+        Any shape [0-1].
+
+    Returns
+    -------
+    ndarray
+        Of the shape of the cover [0-1].
+
+    Notes
+    -----
+    Kasten and Czeplak, Solar Energy 24 (1980), p. 177.
+    """
     return 1.0 - CLOUD_FACTOR * cover**CLOUD_EXPONENT
 
 
 def clear_sky(position: pd.DataFrame, times: pd.DatetimeIndex, elevation_m: float) -> dict[str, np.ndarray]:
-    """Irradiance under a cloudless sky, given sun position, hours and elevation [m].
+    """Irradiance under a cloudless sky, given sun position, hours and elevation.
+
+    Parameters
+    ----------
+    position : pandas.DataFrame
+        As `sun_position` gives it.
+    times : pandas.DatetimeIndex
+        Starts of the hours, shape (hours,).
+    elevation_m : float
+        Above sea level [m].
 
     Returns
     -------
     dict
-        ghi_w_m2, dni_w_m2 and dhi_w_m2, one value an hour. [W/m2]
+        ghi_w_m2, dni_w_m2 and dhi_w_m2, one value an hour [W/m2].
 
     Notes
     -----
@@ -137,8 +189,24 @@ def clear_sky(position: pd.DataFrame, times: pd.DatetimeIndex, elevation_m: floa
 
 
 def split_global(ghi: np.ndarray, position: pd.DataFrame, times: pd.DatetimeIndex) -> tuple[np.ndarray, np.ndarray]:
-    """Direct normal and diffuse irradiance [W/m2], given global horizontal, sun position and hours.
+    """Direct normal and diffuse irradiance, given global horizontal, sun position and hours.
 
+    Parameters
+    ----------
+    ghi : ndarray
+        Global horizontal irradiance, shape (hours,) [W/m2].
+    position : pandas.DataFrame
+        As `sun_position` gives it.
+    times : pandas.DatetimeIndex
+        Starts of the hours, shape (hours,).
+
+    Returns
+    -------
+    direct, diffuse : ndarray
+        Direct normal and diffuse horizontal, shape (hours,) [W/m2].
+
+    Notes
+    -----
     Erbs, Klein and Duffie, Solar Energy 28 (1982), p. 293.
     """
     from pvlib.irradiance import erbs
@@ -154,6 +222,20 @@ def fill_sunshine(table: pd.DataFrame, location: Location) -> tuple[pd.DataFrame
 
     Columns that are NaN throughout are derived: the third irradiance from the other two, direct and diffuse
     from global, all from cloud cover, or else from a cloudless sky.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Hourly, columns ghi_w_m2, dni_w_m2, dhi_w_m2 [W/m2] and cloud_oktas [oktas].
+    location : Location
+        Where it was measured.
+
+    Returns
+    -------
+    table : pandas.DataFrame
+        With all three irradiances.
+    notices : tuple of Notice
+        A caution where any is estimated.
     """
     table = table.copy()
     ghi, dni, dhi = (table[name].to_numpy() for name in SOLAR_COLUMNS)

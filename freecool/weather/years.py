@@ -11,8 +11,18 @@ from freecool.weather.model import Weather
 SPAN = re.compile(r"\s*(\d{4})\s*(?:-\s*(\d{4})\s*)?", re.ASCII)
 
 
-def year_span(text: str | None, what: str = "--years") -> tuple[int, int] | None:
-    """First and last year, given "2015-2024", "2019" or nothing, and what to call it in an error.
+def year_span(text: str | None) -> tuple[int, int] | None:
+    """First and last year, given "2015-2024", "2019" or nothing.
+
+    Parameters
+    ----------
+    text : str or None
+        As a person writes it.
+
+    Returns
+    -------
+    tuple of int, or None
+        First and last; None where nothing is given.
 
     Raises
     ------
@@ -23,12 +33,24 @@ def year_span(text: str | None, what: str = "--years") -> tuple[int, int] | None
         return None
     match = SPAN.fullmatch(text)
     if match is None:
-        raise WeatherError(f"{what} is {text[:40]!r}: expected one year or a span, such as 2015-2024.")
+        raise WeatherError(f"{{years}} is {text[:40]!r}: expected one year or a span, such as 2015-2024.", years=None)
     return int(match[1]), int(match[2] or match[1])
 
 
 def only_years(weather: Weather, first: int, last: int) -> Weather:
-    """The part of a record of real years that lies in first to last.
+    """The part of a record of real years that lies in a span, given the record, the first and the last year.
+
+    Parameters
+    ----------
+    weather : Weather
+        Of real years.
+    first, last : int
+        Of the years wanted.
+
+    Returns
+    -------
+    Weather
+        Of those of its whole years that lie in the span.
 
     Raises
     ------
@@ -37,7 +59,9 @@ def only_years(weather: Weather, first: int, last: int) -> Weather:
     """
     if weather.typical:
         raise WeatherError(
-            f"{weather.source} is a typical year, so years {first}-{last} cannot be chosen from it; leave --years out."
+            f"{weather.source} is a typical year, so years {first}-{last} cannot be chosen from it; "
+            "leave {years} out.",
+            years=None,
         )
     chosen = tuple(year for year in weather.years if first <= year <= last)
     if not chosen:
@@ -48,7 +72,18 @@ def only_years(weather: Weather, first: int, last: int) -> Weather:
 
 
 def whole_years(weather: Weather) -> Weather:
-    """The record without the hours outside its whole years, and with a notice where hours were left out."""
+    """A record without the hours outside its whole years, given the record.
+
+    Parameters
+    ----------
+    weather : Weather
+        Of real years, or typical.
+
+    Returns
+    -------
+    Weather
+        With a notice where hours were left out; a typical year as it is.
+    """
     if weather.typical:
         return weather
     kept = _kept(weather, weather.years)

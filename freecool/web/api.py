@@ -7,12 +7,13 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Form, Query, Request, UploadFile
 from fastapi.responses import JSONResponse, Response, StreamingResponse
 
+from freecool.answers.contract import ANSWERS
 from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import make_case
+from freecool.cases.wording import key_wording
 from freecool.core.units import parse
 from freecool.core.version import __version__
 from freecool.web.models import (
-    ANSWERS,
     Drawn,
     Held,
     JobRequest,
@@ -107,7 +108,7 @@ def request_model(job: Job) -> type[JobRequest]:
     return Drawn if job.searches else JobRequest
 
 
-def question(asked: JobRequest) -> Question:
+def question(body: JobRequest) -> Question:
     """A `Question`, given a request's body.
 
     Raises
@@ -115,24 +116,24 @@ def question(asked: JobRequest) -> Question:
     FreecoolError
         It describes no building or no sweep.
     """
-    case = make_case(asked.case, preset=asked.preset, units=asked.units, where="case")
+    case = make_case(body.case, preset=body.preset, units=body.units, where="case")
     names = ("first", "last", "step", "draws", "seed", "humidity_ceiling")
-    told = [getattr(asked, name, PickRequest.model_fields[name].default) for name in names]
-    return Question(case, asked.weather, asked.years, asked.units, make_search(asked.units, *told))
+    settings = [getattr(body, name, PickRequest.model_fields[name].default) for name in names]
+    return Question(case, body.weather, body.years, body.units, make_search(body.units, *settings))
 
 
-async def answered(service: AnswerService, job: str, asked: Question, request: Request) -> Response:
+async def answered(service: AnswerService, job: str, question: Question, request: Request) -> Response:
     """The answer as one object, or as lines where the client takes them."""
 
     def as_dict(result: Any, tell: Tell) -> dict[str, Any]:
-        told: dict[str, Any] = result.to_dict()
-        return told
+        keys: dict[str, Any] = result.to_dict()
+        return keys
 
-    lines = service.lines(job, asked, as_dict)
+    lines = service.lines(job, question, as_dict)
     if STREAM in request.headers.get("accept", ""):
         # What is refused at once still gets its code.
         first: Line = await anext(lines)
-        return StreamingResponse(as_lines_of_json(first, lines), media_type=STREAM)
+        return StreamingResponse(as_lines_of_json(first, lines, key_wording), media_type=STREAM)
     return JSONResponse(await outcome(lines, request.is_disconnected))
 
 
@@ -147,11 +148,11 @@ async def upload(
         As `WeatherStore.add`.
     """
     content = await file.read()
-    told = {**place, "elevation_m": parse(elevation, "length", what="elevation") if elevation.strip() else None}
+    location = {**place, "elevation_m": parse(elevation, "length", what="elevation") if elevation.strip() else None}
     store: WeatherStore = service.weather
 
     def read(tell: Tell, cancel: Any) -> dict[str, Any]:
-        name, held = store.add(content, file.filename or "", allow_gaps=allow_gaps, **told)
+        name, held = store.add(content, file.filename or "", allow_gaps=allow_gaps, **location)
         return {
             "weather": name,
             "name": held.location.name,
@@ -159,7 +160,7 @@ async def upload(
             "hours": held.hours,
             "filled_hours": held.quality.filled_hours,
             "years": list(held.years),
-            "notices": [notice._asdict() for notice in held.notices],
+            "notices": [notice.to_dict() for notice in held.notices],
         }
 
     result: dict[str, Any] = await outcome(service.work.lines(read))
@@ -170,17 +171,17 @@ async def near(service: AnswerService, latitude: float, longitude: float) -> lis
     """Stations near a place, with what the list says of their data."""
 
     def search(tell: Tell, cancel: Any) -> list[dict[str, Any]]:
-        from freecool.weather.station_store import inventories, stations_near
+        from freecool.weather.station_list import inventories, stations_near
 
         found = stations_near(latitude, longitude)[:STATIONS_SHOWN]
-        told = inventories(found)
+        stock = inventories(found)
         return [
             {
                 **{name: getattr(station, name) for name in STATION},
-                "first_year": told[station.id].first_year,
-                "last_year": told[station.id].last_year,
-                "temperature_completeness": told[station.id].temperature,
-                "humidity_completeness": told[station.id].humidity,
+                "first_year": stock[station.id].first_year,
+                "last_year": stock[station.id].last_year,
+                "temperature_completeness": stock[station.id].temperature,
+                "humidity_completeness": stock[station.id].humidity,
             }
             for station in found
         ]

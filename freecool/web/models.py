@@ -1,15 +1,13 @@
-"""What goes in and out of the JSON interface, as classes for its description; the answers are those of ``--json``."""
+"""What goes into the JSON interface, as classes for its description; its answers are those of ``--json``."""
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal, get_type_hints
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr, TypeAdapter, WithJsonSchema
+from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr, WithJsonSchema
 
-from freecool.answers.money import Worth
-from freecool.answers.pick import Variation
-from freecool.answers.verdict import EnergyBlock, HoursBlock, HumidityBlock
 from freecool.cases.presets import PRESETS
+from freecool.core.errors import Notice
 from freecool.web.case_schema import case_changes_schema
 from freecool.web.link import SEARCH_DEFAULTS
 from freecool.web.question import MOST_DRAWS
@@ -69,13 +67,6 @@ class Refusal(Model):
     error: str
 
 
-class NoticeModel(Model):
-    """A warning as data."""
-
-    code: str
-    text: str
-
-
 class Held(Model):
     """Weather that the server holds now, and its name for later requests."""
 
@@ -85,7 +76,7 @@ class Held(Model):
     hours: int
     filled_hours: int
     years: list[int]
-    notices: list[NoticeModel]
+    notices: list[Notice]
 
 
 class Station(Model):
@@ -108,212 +99,3 @@ class Stations(Model):
     """Stations near a place, nearest first."""
 
     stations: list[Station]
-
-
-def block(kind: Any, **more: Any) -> WithJsonSchema:
-    """How an answer's block looks, given its class and the fields that stand beside it."""
-    hints = {**get_type_hints(kind), **more}
-    properties = {name: TypeAdapter(hint).json_schema() for name, hint in hints.items()}
-    return WithJsonSchema(
-        {"type": "object", "additionalProperties": False, "required": list(hints), "properties": properties}
-    )
-
-
-Hours = Annotated[dict[str, Any], block(HoursBlock)]
-Energy = Annotated[dict[str, Any], block(EnergyBlock)]
-Humidity = Annotated[dict[str, Any], block(HumidityBlock)]
-MoneyModel = Annotated[dict[str, Any], block(Worth, currency=str)]
-VariationModel = Annotated[dict[str, Any], block(Variation)]
-
-
-class WeatherModel(Model):
-    """Where the weather came from."""
-
-    source: str
-    kind: str
-    name: str
-    latitude: float
-    longitude: float
-    elevation_m: float
-    hours: int
-    years: list[int]
-    filled_hours: int
-    clipped_hours: int
-    repairs: list[str]
-    invented: bool
-    attribution: str
-
-
-class Sentence(Model):
-    """The verdict in words."""
-
-    text: str
-
-
-class Verdict(Sentence):
-    """The verdict."""
-
-    answer: Literal["yes", "hardly", "no"]
-
-
-class Inputs(Model):
-    """What was understood: every resolved value, in SI."""
-
-    building: str
-    case: dict[str, Any]
-
-
-class ValueInputs(Inputs):
-    """Also the few that matter first."""
-
-    rule: str
-    setpoint_c: float
-    differential_k: float
-    flow_m3_s: float
-    fan_w_per_m3_s: float
-    price_per_kwh: float
-
-
-class CompareInputs(Inputs):
-    """Also how errors were drawn."""
-
-    draws: int
-    seed: int
-
-
-class PickInputs(CompareInputs):
-    """Also the humidity ceiling."""
-
-    humidity_ceiling_hours: float
-
-
-class Year(Model):
-    """One real year."""
-
-    year: int
-    compressor_kwh_avoided: float
-    fan_kwh_added: float
-    net_kwh_saved: float
-    saved: float
-
-
-class Spread(Model):
-    """Good and bad years."""
-
-    p10: float
-    p50: float
-    p90: float
-    years: list[Year]
-
-
-class Answer(Model):
-    """What every answer has."""
-
-    freecool: str
-    weather: WeatherModel
-    warnings: list[NoticeModel]
-
-
-class ValueAnswer(Answer):
-    """What ``freecool value --json`` prints; docs/command-line.md tells every key."""
-
-    verdict: Verdict
-    inputs: ValueInputs
-    hours: Hours
-    energy: Energy
-    humidity: Humidity
-    money: MoneyModel
-    break_even_differential_k: float
-    model_band: dict[str, tuple[float, float]]
-    spread: Spread | None = None
-
-
-class OutcomeModel(Model):
-    """One rule on one building, exact and under sensor error."""
-
-    hours: Hours
-    energy: Energy
-    humidity: Humidity
-    money: MoneyModel
-    net_kwh_p10: float
-    net_kwh_p50: float
-    net_kwh_p90: float
-    saved_p10: float
-    saved_p50: float
-    saved_p90: float
-    worst_risk: Annotated[str, WithJsonSchema({"type": "string", "enum": ["low", "watch", "high"]})]
-
-
-class CandidateModel(OutcomeModel):
-    """A differential and what it brings."""
-
-    differential_k: float
-
-
-class ProposalModel(CandidateModel):
-    """The best_ignoring_humidity differential with a dew-point limit."""
-
-    dew_point_limit_c: float
-
-
-class Off(Model):
-    """Leave it off."""
-
-    differential_k: None
-
-
-class PickAnswer(Answer):
-    """What ``freecool pick --json`` prints."""
-
-    verdict: Sentence
-    inputs: PickInputs
-    candidates: list[CandidateModel]
-    best: CandidateModel | Off
-    keenest_differential_k: float
-    flat_differentials_k: list[float]
-    proposal: ProposalModel | None
-    break_even_differential_k: float
-    peak_differential_k: float
-    model_band: dict[str, tuple[float, float]]
-    precool_k: list[VariationModel]
-    fan_power_share: list[VariationModel]
-    reasons: list[str]
-
-
-class TunedModel(OutcomeModel):
-    """A rule at its own best setting."""
-
-    setting: str
-    value_si: float
-    dimension: str
-
-
-class Net(Model):
-    """Net kWh alone."""
-
-    net_kwh_saved: float
-
-
-class RuleModel(OutcomeModel):
-    """One named rule."""
-
-    name: str
-    tuned: TunedModel
-    sensor_in_the_sun: Net
-    humidity_drifted: Net
-    code_changeover: bool | None
-
-
-class CompareAnswer(Answer):
-    """What ``freecool compare --json`` prints."""
-
-    verdict: Sentence
-    inputs: CompareInputs
-    climate_zone: str | None
-    thermal_zone: str
-    rules: list[RuleModel]
-    answers: list[str]
-
-
-ANSWERS: dict[str, type[Model]] = {"value": ValueAnswer, "pick": PickAnswer, "compare": CompareAnswer}
-"""The answer of each job, by its name."""

@@ -13,7 +13,8 @@ from starlette.exceptions import HTTPException
 from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import Case
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
-from freecool.core.errors import CaseError, FreecoolError
+from freecool.cases.wording import label_wording
+from freecool.core.errors import CaseError, FreecoolError, worded
 from freecool.core.units import System, parse
 from freecool.web import pages
 from freecool.web.api import STREAM, near, upload
@@ -66,7 +67,7 @@ class PageRoutes:
         lines = self.service.lines(found.name, question, show)
         # What is refused at once still gets its code.
         first = await anext(lines)
-        return StreamingResponse(as_lines_of_json(first, lines), media_type=STREAM)
+        return StreamingResponse(as_lines_of_json(first, lines, label_wording), media_type=STREAM)
 
     async def download(self, request: Request, job: str, file: str, outdoor: str = pages.TEST_DAY_OUTDOOR) -> Response:
         """A file of the answer, as the command line writes it."""
@@ -165,14 +166,14 @@ class PageRoutes:
             lines = self.service.lines(job.name, question_of(link), show)
             shown = await outcome(lines, request.is_disconnected)
         except FreecoolError as error:
-            return self._page(job, link, case, status_of(error), fault=str(error))
+            return self._page(job, link, case, status_of(error), fault=worded(error, label_wording))
         return self._page(job, link, case, **shown)
 
     def _refused_form(self, job: Job, link: Link, error: FreecoolError) -> Response:
         """The form with what was typed, over the case of its preset."""
         preset = link.preset if link.preset in PRESETS else DEFAULT_PRESET
         bare = Link(link.weather, link.years, preset, link.units)
-        return self._page(job, bare, case_of(bare), UNFIT, fault=str(error), typed=link.settings)
+        return self._page(job, bare, case_of(bare), UNFIT, fault=worded(error, label_wording), typed=link.settings)
 
     def _page(
         self, job: Job, link: Link, case: Case, status: int = 200, *, result: str = "", brief: str = "",

@@ -10,7 +10,8 @@ from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 
 from freecool.answers.scenarios import Cancelled
-from freecool.core.errors import FreecoolError
+from freecool.cases.wording import key_wording, label_wording
+from freecool.core.errors import FreecoolError, worded
 from freecool.web import pages
 from freecool.web.weather_store import NotHeld
 from freecool.web.work import Busy, TooLong
@@ -43,7 +44,8 @@ def _said(request: Request, code: int, sentence: str, headers: Any = None) -> Re
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, FreecoolError)
     headers = {"retry-after": "30"} if isinstance(error, Busy) else None
-    return _said(request, status_of(error), str(error), headers)
+    wording = key_wording if request.url.path.startswith("/api/") else label_wording
+    return _said(request, status_of(error), worded(error, wording), headers)
 
 
 async def _http(request: Request, error: Exception) -> Response:

@@ -110,7 +110,7 @@ class WeatherStore:
         key = _key(text, years)
         found = self._find(key)
         if found is None:
-            span = year_span(years, "years")
+            span = year_span(years)
             if text is not None and text.startswith("upload:"):
                 whole = self._find(text)
                 if whole is None:

@@ -11,7 +11,7 @@ from contextlib import aclosing
 from typing import Any
 
 from freecool.answers.scenarios import Cancelled
-from freecool.core.errors import FreecoolError
+from freecool.core.errors import FreecoolError, Wording, worded
 
 # While a task waits or works in silence its last progress is told again, which shows whether anyone still listens. [s]
 BEAT_S = 0.25
@@ -137,7 +137,9 @@ async def outcome(lines: AsyncGenerator[Line, None], gone: Callable[[], Awaitabl
     raise Cancelled("Nobody waits for the answer any more; the computation was cancelled.")
 
 
-async def as_lines_of_json(first: Line, lines: AsyncGenerator[Line, None]) -> AsyncGenerator[str, None]:
+async def as_lines_of_json(
+    first: Line, lines: AsyncGenerator[Line, None], wording: Wording
+) -> AsyncGenerator[str, None]:
     """A task's lines as JSON, one each, given the first; a refusal that comes later is a line {"error": sentence}."""
     async with aclosing(lines):
         yield _line(first)
@@ -145,7 +147,7 @@ async def as_lines_of_json(first: Line, lines: AsyncGenerator[Line, None]) -> As
             async for line in lines:
                 yield _line(line)
         except FreecoolError as error:
-            yield _line({"error": str(error)})
+            yield _line({"error": worded(error, wording)})
 
 
 def _line(line: Line) -> str:

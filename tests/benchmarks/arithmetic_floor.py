@@ -10,7 +10,7 @@ off, guards, hour counts, the hourly table.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numba
 import numpy as np
@@ -31,7 +31,18 @@ class Work(NamedTuple):
 
 
 @numba.njit(nogil=True, error_model="numpy")
-def do_only_the_arithmetic(keep, push, response, forced, weather, pressure, curves, totals, x, work):
+def do_only_the_arithmetic(
+    keep: Any,
+    push: Any,
+    response: Any,
+    forced: Any,
+    weather: Any,
+    pressure: Any,
+    curves: Any,
+    totals: Any,
+    x: Any,
+    work: Any,
+) -> Any:
     """A year's counted operations on a zone's own arrays; `weather` is (hours, 8), `totals` a row of 12."""
     start, per_k, molar = -80.0, 20.0, 0.621945
     size, last = keep.size, pressure.size - 2

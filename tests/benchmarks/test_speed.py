@@ -8,9 +8,10 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from time import perf_counter, thread_time
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
@@ -51,22 +52,22 @@ class Baseline(NamedTuple):
 
     def slow(self) -> dict[str, np.ndarray]:
         p = self.prepared
-        hours = Hours(*(column[SLOW] for column in p.zone.hours))
+        hours = Hours(*(column[SLOW] for column in p.zone.hours))  # type: ignore[arg-type]
         return reference_year(self.room, self.drives[SLOW], hours, p.zone.store_kg, p.unit, p.fan, p.damper, p.limits)
 
     def same_hours(self) -> YearRun:
         p = self.prepared
-        hours = Hours(*(column[SLOW] for column in p.zone.hours))
+        hours = Hours(*(column[SLOW] for column in p.zone.hours))  # type: ignore[arg-type]
         return simulate(p.zone._replace(hours=hours), p.unit, p.fan, p.damper, p.limits, warm_up=False, hourly=True)
 
 
 @pytest.fixture(scope="module")
-def weather(pvlib_weather) -> Weather:
+def weather(pvlib_weather: Callable[[str], Path]) -> Weather:
     return open_weather(str(pvlib_weather(WEATHER)))
 
 
 @pytest.fixture(scope="module")
-def ready(weather) -> Baseline:
+def ready(weather: Any) -> Baseline:
     """The default house."""
     case = make_case()
     prepared, house = prepare(case, weather), envelope(case.building)
@@ -76,15 +77,15 @@ def ready(weather) -> Baseline:
     return Baseline(prepared, room_of(house.elements, FURNITURE_J_M2K * house.floor_m2), drives)
 
 
-def test_year(benchmark, ready) -> None:
+def test_year(benchmark: Any, ready: Any) -> None:
     assert benchmark(ready.year).total("compressor_j")[0] > 0.0
 
 
-def test_reading_a_file(benchmark, pvlib_weather) -> None:
+def test_reading_a_file(benchmark: Any, pvlib_weather: Callable[[str], Path]) -> None:
     assert benchmark(open_weather, str(pvlib_weather(WEATHER))).hours == 8760
 
 
-def test_against_the_slow_reference(ready, ratios) -> None:
+def test_against_the_slow_reference(ready: Any, ratios: Any) -> None:
     """The same thousand hours in plain Python, every node kept and each hour solved as a linear system."""
     start = perf_counter()
     slow = ready.slow()
@@ -95,7 +96,7 @@ def test_against_the_slow_reference(ready, ratios) -> None:
     ratios.add("the slow reference in plain Python, 1,000 hours", slow_s, "the compiled loop, same hours", fast_s)
 
 
-def test_against_an_hour_count(ready, weather, ratios) -> None:
+def test_against_an_hour_count(ready: Any, weather: Any, ratios: Any) -> None:
     """What people do today: hours at or below set point less differential, in pandas. The rule counts the same."""
     case = make_case()
     limit = case.schedule.cooling - case.rule.differential
@@ -108,11 +109,13 @@ def test_against_an_hour_count(ready, weather, ratios) -> None:
     ratios.add("one scenario-year, coil and moisture, no warm-up", run, "an hour count in pandas", counted)
 
 
-def search_steps(monkeypatch, prepared: Prepared, fitted: bool, base: YearRun) -> tuple[int, YearRun]:
+def search_steps(
+    monkeypatch: pytest.MonkeyPatch, prepared: Prepared, fitted: bool, base: YearRun
+) -> tuple[int, YearRun]:
     """Newton steps of a year's coils, counted while the loop's own Python runs uncompiled, and that year."""
     steps = 0
 
-    def counted(table, t):
+    def counted(table: Any, t: Any) -> Any:
         nonlocal steps
         steps += 1
         return read(table, t)
@@ -133,7 +136,9 @@ def search_steps(monkeypatch, prepared: Prepared, fitted: bool, base: YearRun) -
 
 @pytest.mark.parametrize("fitted", [False, True], ids=["without", "with"])
 @pytest.mark.parametrize("preset", PRESETS)
-def test_against_the_arithmetic_floor(preset, fitted, weather, monkeypatch, ratios) -> None:
+def test_against_the_arithmetic_floor(
+    preset: Any, fitted: bool, weather: Any, monkeypatch: pytest.MonkeyPatch, ratios: Any
+) -> None:
     p = prepare(make_case(preset=preset), weather)
     hours = p.zone.hours
     base = simulate(p.zone, p.unit, p.fan)
@@ -171,7 +176,7 @@ def test_against_the_arithmetic_floor(preset, fitted, weather, monkeypatch, rati
     ratios.add(f"a year of {preset}, {kinds}", taken, "its arithmetic floor", least)
 
 
-def test_start_up_and_first_run(pvlib_weather, tmp_path, ratios) -> None:
+def test_start_up_and_first_run(pvlib_weather: Callable[[str], Path], tmp_path: Path, ratios: Any) -> None:
     """`freecool value` in a fresh process: with an empty cache, then from the cache, over bare imports."""
     command = [sys.executable, "-m", "freecool", "value", str(pvlib_weather(WEATHER)), "--json"]
     environment = os.environ | {"FREECOOL_CACHE_DIR": str(tmp_path)}

@@ -9,7 +9,9 @@ import os
 import subprocess
 import sys
 from time import perf_counter
+from typing import Any
 
+import pytest
 from station_server import StationServer
 
 from freecool import estimate, make_case, open_weather
@@ -20,7 +22,7 @@ NEAR = "near:36.07,-79.79"
 YEARS = (2015, 2024)
 
 
-def test_ten_station_years(station_server: StationServer, capsys) -> None:
+def test_ten_station_years(station_server: StationServer, capsys: pytest.CaptureFixture[str]) -> None:
     """Reading, answering and the whole command, over one run of the ten years."""
     case, weather = make_case(), open_weather(NEAR, years=YEARS)
     assert len(weather.years) == 10
@@ -32,7 +34,7 @@ def test_ten_station_years(station_server: StationServer, capsys) -> None:
     def whole_command() -> None:
         subprocess.run(command, env=environment, capture_output=True, check=True)
 
-    def seconds(run) -> float:
+    def seconds(run: Any) -> float:
         start = perf_counter()
         run()
         return perf_counter() - start

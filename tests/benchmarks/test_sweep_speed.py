@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from time import perf_counter
+from typing import Any
 
 import numpy as np
 import pytest
@@ -15,11 +17,12 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 from timing import best_of
 
-from freecool.answers.pick import DIFFERENTIALS_K, sweep_differential
+from freecool.answers.pick import sweep_differential
 from freecool.answers.rules import limits_of
 from freecool.answers.scenarios import Scenario, run_scenarios
+from freecool.answers.settings import DIFFERENTIALS_K
 from freecool.answers.sweep import Baseline, make_baseline
-from freecool.batch import Settings, run_batch
+from freecool.batch import BatchSettings, run_batch
 from freecool.cases.model import make_case
 from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
@@ -36,7 +39,7 @@ PVLIB_YEARS = ("723170TYA.CSV", "703165TY.csv", "12839.tm2")
 
 
 @pytest.fixture(scope="module")
-def ready(pvlib_weather) -> Baseline:
+def ready(pvlib_weather: Callable[[str], Path]) -> Baseline:
     return make_baseline(make_case(), open_weather(str(pvlib_weather("723170TYA.CSV"))), DRAWS, seed=0)
 
 
@@ -53,7 +56,7 @@ def every_scenario(ready: Baseline) -> list[Scenario]:
     ]
 
 
-def test_scenarios_and_threads(ready, ratios) -> None:
+def test_scenarios_and_threads(ready: Any, ratios: Any) -> None:
     p = ready.prepared
     scenarios = every_scenario(ready)
     count = len(scenarios)
@@ -75,7 +78,7 @@ def test_scenarios_and_threads(ready, ratios) -> None:
 
 
 @pytest.mark.parametrize("years", [10])
-def test_years(ready, years, ratios) -> None:
+def test_years(ready: Any, years: int, ratios: Any) -> None:
     """Ten years in a row, the same one repeated, over one."""
     p = ready.prepared
     hours = p.zone.hours
@@ -84,10 +87,10 @@ def test_years(ready, years, ratios) -> None:
     zone = p.zone._replace(hours=many)
     base = ready.base._replace(called=np.tile(ready.base.called, years))
 
-    def one():
+    def one() -> Any:
         return simulate(p.zone, p.unit, p.fan, p.damper, p.limits, base=ready.base)
 
-    def ten():
+    def ten() -> Any:
         return simulate(zone, p.unit, p.fan, p.damper, p.limits, base=base)
 
     np.testing.assert_allclose(ten().total("fan_j"), one().total("fan_j")[0], rtol=1e-3)
@@ -95,14 +98,14 @@ def test_years(ready, years, ratios) -> None:
     ratios.add(f"{years} years", several, "1 year", single)
 
 
-def test_pick(ready, ratios) -> None:
+def test_pick(ready: Any, ratios: Any) -> None:
     """A whole pick without drawn errors, 21 differentials, on a weather used before: a row of a batch."""
     p = ready.prepared
 
     def year() -> None:
         simulate(p.zone, p.unit, p.fan, p.damper, p.limits, base=ready.base)
 
-    def pick():
+    def pick() -> Any:
         return sweep_differential(ready.case, ready.weather, draws=0, workers=1)
 
     assert len(pick().candidates) == 21
@@ -110,7 +113,7 @@ def test_pick(ready, ratios) -> None:
     ratios.add("pick without drawn errors, 21 differentials, 1 thread", whole, "one plain year", once)
 
 
-def test_batch_rows_and_processes(pvlib_weather, tmp_path, ratios) -> None:
+def test_batch_rows_and_processes(pvlib_weather: Callable[[str], Path], tmp_path: Path, ratios: Any) -> None:
     """Rows of `freecool batch`, each a pick of 21 differentials; weather files are copies of three real years."""
     names = [f"{place}-{PVLIB_YEARS[place % 3]}" for place in range(FILES)]
     for place, name in enumerate(names):
@@ -122,11 +125,11 @@ def test_batch_rows_and_processes(pvlib_weather, tmp_path, ratios) -> None:
         sites.write_text("name,weather,building.floor_area\n" + "\n".join(lines) + "\n")
         out = tmp_path / f"answers-{rows}-{workers}.csv"
         start = perf_counter()
-        summary = run_batch(sites, out, Settings("pick", draws=0), workers=workers)
+        summary = run_batch(sites, out, BatchSettings("pick", draws=0), workers=workers)
         taken[rows, workers] = perf_counter() - start
         tables[rows, workers] = out.read_text()
-        assert summary.rows == rows
-        assert summary.errors == 0, summary.first_error
+        assert summary.rows == rows  # type: ignore[union-attr]
+        assert summary.errors == 0, summary.first_error  # type: ignore[union-attr]
     assert tables[ROWS, 1] == tables[ROWS, 2]
     ratios.add(f"a batch of {ROWS:,} picks on {FILES} files, 1 process", taken[ROWS, 1], "2 processes", taken[ROWS, 2])
     ratios.add(

@@ -6,9 +6,8 @@ import csv
 import difflib
 import re
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -16,24 +15,18 @@ import pandas as pd
 from freecool.core.errors import Notice, WeatherError
 from freecool.weather.clock import Clock, find_daylight_saving, read_times, step_hours
 from freecool.weather.columns import COLUMNS, HUMIDITY_COLUMNS, SOLAR_COLUMNS
+from freecool.weather.faults import Faults, check_ranges, checked_location, finite, numbers, shorten, show_time
 from freecool.weather.model import Location, Weather
-from freecool.weather.readers.text import EXPECTED_FORMATS, read_lines
+from freecool.weather.readers.text import EXPECTED_FORMATS, TextFile
 from freecool.weather.table import (
-    Faults,
-    check_ranges,
-    checked_location,
-    finite,
     hourly_index,
-    numbers,
     pressure_mismatch,
-    shorten,
-    show_time,
     standard_pressure_pa,
     typical_index,
     weather_from_table,
 )
 
-PLACE_NUMBERS = ("latitude", "longitude", "elevation_m", "utc_offset_h")
+LOCATION_FIGURES = ("latitude", "longitude", "elevation_m", "utc_offset_h")
 LONGEST_RECORD_YEARS = 100
 SAVED_NOTICE = re.compile(r"([a-z_]+): (.+)")
 COLDEST_WARMEST_HOUR_F = 54.5
@@ -48,18 +41,49 @@ TOO_SMALL = {
 """Largest value of a column that never gets so small in a year: what it then probably holds."""
 
 
-class Parsed(NamedTuple):
-    """A CSV as text: header comments, cautions among them, place of each known column, rows and their numbers."""
+@dataclass(frozen=True, kw_only=True)
+class CsvText:
+    """A plain CSV as text.
+
+    Attributes
+    ----------
+    comments : dict of str
+        Of the lines before the header, by lower-case key.
+    cautions : tuple of Notice
+        Of a saved weather, in those lines too.
+    positions : dict of int
+        Of each known column in a row.
+    rows : ndarray of int
+        Row of each record in the file, shape (records,).
+    fields : list of list of str
+        The fields of each record.
+    """
 
     comments: dict[str, str]
-    cautions: list[Notice]
-    columns: dict[str, int]
+    cautions: tuple[Notice, ...]
+    positions: dict[str, int]
     rows: np.ndarray
     fields: list[list[str]]
 
+    def texts(self, column: str) -> list[str]:
+        """Texts of a column, given its name.
+
+        Parameters
+        ----------
+        column : str
+            A known column.
+
+        Returns
+        -------
+        list of str
+            One a record.
+        """
+        position = self.positions[column]
+        return [record[position] for record in self.fields]
+
 
 def read_csv(
-    path: str | Path,
+    file: TextFile,
     *,
     allow_gaps: bool = False,
     name: str | None = None,
@@ -68,7 +92,7 @@ def read_csv(
     elevation_m: float | None = None,
     utc_offset_h: float | None = None,
 ) -> Weather:
-    """Weather of a plain CSV file, given its path and, where its header comments lack it, the place.
+    """Weather of a plain CSV file, given the file and, where its header comments lack it, the location.
 
     Needs the columns time, dry_bulb_c or dry_bulb_f, and one for humidity; others as in `columns.COLUMNS`.
     Comment lines before the header, such as "# latitude: 40.0", give name, latitude, longitude, elevation_m,
@@ -76,107 +100,108 @@ def read_csv(
 
     Parameters
     ----------
-    path : str or Path
-        The file.
+    file : TextFile
+        As `text.read_text_file` gives it.
     allow_gaps : bool
         Fill gaps longer than 48 h too, instead of refusing the month.
     name : str, optional
         Name of the place; the file's name if not given.
     latitude, longitude : float, optional
-        North and east positive. [degrees]
+        North and east positive [degrees].
     elevation_m : float, optional
-        Above sea level; needed unless pressure is given. [m]
+        Above sea level; needed unless pressure is given [m].
     utc_offset_h : float, optional
-        Local standard time less UTC; needed unless the times carry an offset. [h]
+        Local standard time less UTC; needed unless the times carry an offset [h].
+
+    Returns
+    -------
+    Weather
+        Without gaps.
 
     Raises
     ------
     WeatherError
         With all faults of the file in one message.
     """
-    file_name = Path(path).name
-    faults = Faults(file_name)
-    parsed = _parse(read_lines(path), faults)
-    arguments = {
+    faults = Faults(file.name)
+    text = _parse(file.lines, faults)
+    given = {
         "latitude": latitude,
         "longitude": longitude,
         "elevation_m": elevation_m,
         "utc_offset_h": utc_offset_h,
     }
-    place = _place(parsed.comments, arguments, faults)
-    time_texts = [row[parsed.columns["time"]] for row in parsed.fields]
-    clock = read_times(time_texts, parsed.rows, place["utc_offset_h"], faults)
-    raw = pd.DataFrame(
-        {
-            column: numbers([row[position] for row in parsed.fields], column, parsed.rows, faults)
-            for column, position in parsed.columns.items()
-            if column != "time"
-        },
-        index=clock.times,
-    )
-    _check_units(raw, parsed.rows, faults)
-    place["utc_offset_h"] = clock.utc_offset_h
-    if np.isnan(place["elevation_m"]) and not faults.texts:
-        place["elevation_m"] = _elevation_of_pressure(raw)
-    _require_place(place, faults)
-    title = name or parsed.comments.get("name") or Path(path).stem
-    location = checked_location(
-        title, place["latitude"], place["longitude"], place["elevation_m"], place["utc_offset_h"], faults
-    )
-    _check_order(clock, raw, parsed.rows, faults)
+    figures = _location_figures(text.comments, given, faults)
+    clock = read_times(text.texts("time"), text.rows, figures["utc_offset_h"], faults)
+    raw = _raw_table(text, clock, faults)
+    title = name or text.comments.get("name") or Path(file.source).stem
+    location = _location(title, figures | {"utc_offset_h": clock.utc_offset_h}, raw, faults)
+    _check_order(clock, raw, text.rows, faults)
     faults.raise_any()
     table, notices = _hourly(_to_si(raw, location, faults), clock, location)
     found = weather_from_table(
         table,
         location,
-        name=file_name,
-        source=str(path),
+        name=file.name,
+        source=file.source,
         kind="CSV",
-        # What "weather typical" saved comes back as the typical year it is.
-        typical=parsed.comments.get("typical") == "yes" and table.index.equals(typical_index(location.utc_offset_h)),
+        # A typical year that was saved comes back as the typical year it is.
+        typical=text.comments.get("typical") == "yes" and table.index.equals(typical_index(location.utc_offset_h)),
         allow_gaps=allow_gaps,
         notices=notices,
-        attribution=parsed.comments.get("attribution", ""),
+        attribution=text.comments.get("attribution", ""),
     )
-    # What "weather save" was told of the source is still true of its file.
-    told = tuple(dict.fromkeys((*parsed.cautions, *found.notices)))
-    return replace(found, notices=told, invented=any(notice.code == "invented_weather" for notice in told))
+    # The cautions of a saved source still hold for its file.
+    cautions = tuple(dict.fromkeys((*text.cautions, *found.notices)))
+    return replace(found, notices=cautions, invented=any(notice.code == "invented_weather" for notice in cautions))
 
 
-def _parse(lines: Sequence[str], faults: Faults) -> Parsed:
-    comments: dict[str, str] = {}
-    cautions: list[Notice] = []
-    start = 0
-    while start < len(lines) and (not lines[start].strip() or lines[start].lstrip().startswith("#")):
-        key, _, value = lines[start].strip().lstrip("#").partition(":")
-        comments[key.strip().lower()] = value.strip()
-        if key.strip().lower() == "notice" and (told := SAVED_NOTICE.fullmatch(value.strip())):
-            cautions.append(Notice(*told.groups()))
-        start += 1
+def _parse(lines: Sequence[str], faults: Faults) -> CsvText:
+    start = next((row for row, line in enumerate(lines) if not _is_comment(line)), len(lines))
     if start == len(lines):
         raise WeatherError(f"{faults.name} holds only comments, expected {EXPECTED_FORMATS}")
+    comments, cautions = _comments(lines[:start])
     try:
-        records = [(number + start, row) for number, row in _records(lines[start:])]
+        records = [(number + start, record) for number, record in _records(lines[start:])]
     except csv.Error as error:
         raise WeatherError(f"{faults.name} is no readable CSV ({error}), expected {EXPECTED_FORMATS}") from None
     titles = [title.strip().lower() for title in records[0][1]]
-    columns = {title: place for place, title in enumerate(titles) if title == "time" or title in COLUMNS}
-    _check_header(titles, columns, start + 1, faults)
-    kept = [(number, row) for number, row in records[1:] if any(field.strip() for field in row)]
-    width = len(titles)
-    ragged = [(number, len(row)) for number, row in kept if len(row) != width]
+    positions = {title: position for position, title in enumerate(titles) if title == "time" or title in COLUMNS}
+    _check_header(titles, positions, start + 1, faults)
+    kept = [(number, record) for number, record in records[1:] if any(field.strip() for field in record)]
+    _check_records(kept, len(titles), faults)
+    return CsvText(
+        comments=comments,
+        cautions=cautions,
+        positions=positions,
+        rows=np.array([number for number, _ in kept], dtype=int),
+        fields=[record for _, record in kept],
+    )
+
+
+def _is_comment(line: str) -> bool:
+    return not line.strip() or line.lstrip().startswith("#")
+
+
+def _comments(lines: Sequence[str]) -> tuple[dict[str, str], tuple[Notice, ...]]:
+    """What the lines before the header say by key, and the cautions among them, given those lines."""
+    parted = [line.strip().lstrip("#").partition(":") for line in lines]
+    pairs = [(key.strip().lower(), value.strip()) for key, _, value in parted]
+    matches = [SAVED_NOTICE.fullmatch(value) for key, value in pairs if key == "notice"]
+    return dict(pairs), tuple(Notice(*match.groups()) for match in matches if match)
+
+
+def _check_records(records: Sequence[tuple[int, list[str]]], width: int, faults: Faults) -> None:
+    ragged = [(number, len(record)) for number, record in records if len(record) != width]
     if ragged:
         also = f" (and {len(ragged) - 1:,} more rows)" if len(ragged) > 1 else ""
         faults.add(
             f"row {ragged[0][0]} has {ragged[0][1]} fields{also}, expected {width} as in the header: "
             "correct the row, or export the file again"
         )
-    if not kept:
+    if not records:
         faults.add("has a header but no rows, expected one row an hour")
     faults.raise_any()
-    return Parsed(
-        comments, cautions, columns, np.array([number for number, _ in kept], dtype=int), [row for _, row in kept]
-    )
 
 
 def _records(lines: Sequence[str]) -> list[tuple[int, list[str]]]:
@@ -184,8 +209,8 @@ def _records(lines: Sequence[str]) -> list[tuple[int, list[str]]]:
     return [(reader.line_num, row) for row in reader]
 
 
-def _check_header(titles: list[str], columns: dict[str, int], row: int, faults: Faults) -> None:
-    if not columns:
+def _check_header(titles: list[str], positions: dict[str, int], row: int, faults: Faults) -> None:
+    if not positions:
         separated = next((mark for mark in (";", "\t") if mark in titles[0] and "time" in titles[0]), "")
         if separated:
             shown = "tabs" if separated == "\t" else f"'{separated}'"
@@ -197,12 +222,12 @@ def _check_header(titles: list[str], columns: dict[str, int], row: int, faults: 
             f"{faults.name} is no weather file that is known here: row {row} is "
             f"'{shorten(','.join(titles))}', expected {EXPECTED_FORMATS}"
         )
-    doubled = sorted({title for title in columns if titles.count(title) > 1})
+    doubled = sorted({title for title in positions if titles.count(title) > 1})
     if doubled:
         faults.add(f"row {row}: column {', '.join(doubled)} comes twice, expected once: remove one")
-    unknown = [title for title in titles if title not in columns]
+    unknown = [title for title in titles if title not in positions]
     for wanted in (("time",), ("dry_bulb_c", "dry_bulb_f"), HUMIDITY_COLUMNS):
-        if not any(name in columns for name in wanted):
+        if not any(name in positions for name in wanted):
             close = next((found for name in wanted for found in difflib.get_close_matches(name, unknown, 1, 0.7)), "")
             hint = f": rename '{close}'?" if close else ": add it"
             one_of = "one of the columns " if len(wanted) > 1 else "the column "
@@ -210,25 +235,42 @@ def _check_header(titles: list[str], columns: dict[str, int], row: int, faults: 
     faults.raise_any()
 
 
-def _place(comments: dict[str, str], arguments: dict[str, float | None], faults: Faults) -> dict[str, float]:
-    place = {}
-    for key in PLACE_NUMBERS:
-        argument = arguments[key]
-        place[key] = float(argument) if argument is not None else finite(comments.get(key, "nan"))
-        if argument is None and key in comments and np.isnan(place[key]):
+def _location_figures(comments: dict[str, str], given: dict[str, float | None], faults: Faults) -> dict[str, float]:
+    """Latitude, longitude, elevation and UTC offset, NaN where nobody says, given comments and arguments."""
+    figures = {}
+    for key in LOCATION_FIGURES:
+        argument = given[key]
+        figures[key] = float(argument) if argument is not None else finite(comments.get(key, "nan"))
+        if argument is None and key in comments and np.isnan(figures[key]):
             faults.add(f"header: {key} is '{shorten(comments[key])}', expected a number")
-    return place
+    return figures
 
 
-def _require_place(place: dict[str, float], faults: Faults) -> None:
-    lacking = [key for key in PLACE_NUMBERS if np.isnan(place[key])]
+def _location(name: str, figures: dict[str, float], raw: pd.DataFrame, faults: Faults) -> Location:
+    """The location, with the elevation that the pressure tells where nobody says it, given what is known."""
+    if np.isnan(figures["elevation_m"]) and not faults.texts:
+        figures = figures | {"elevation_m": _elevation_of_pressure(raw)}
+    lacking = [key for key in LOCATION_FIGURES if np.isnan(figures[key])]
     if lacking:
         example = f"'# {lacking[0]}: {'-7' if lacking[0] == 'utc_offset_h' else '40'}'"
         faults.add(
             f"does not say where it was measured, expected {', '.join(lacking)} in lines above the header "
-            f"such as {example}, or as options"
+            f"such as {example}, or give {', '.join(f'{{{key}}}' for key in lacking)}",
+            **dict.fromkeys(lacking),
         )
         faults.raise_any()
+    return checked_location(
+        name, figures["latitude"], figures["longitude"], figures["elevation_m"], figures["utc_offset_h"], faults
+    )
+
+
+def _raw_table(text: CsvText, clock: Clock, faults: Faults) -> pd.DataFrame:
+    """The known columns as numbers in the file's units and order, given the text."""
+    columns = [column for column in text.positions if column != "time"]
+    values = {column: numbers(text.texts(column), column, text.rows, faults) for column in columns}
+    raw = pd.DataFrame(values, index=clock.times)
+    _check_units(raw, text.rows, faults)
+    return raw
 
 
 def _check_units(raw: pd.DataFrame, rows: np.ndarray, faults: Faults) -> None:
@@ -277,56 +319,52 @@ def _repeats(raw: pd.DataFrame) -> np.ndarray:
 
 
 def _to_si(raw: pd.DataFrame, location: Location, faults: Faults) -> pd.DataFrame:
-    from freecool.core import air
-
+    """The columns of a Weather, given those of the file; pressure at odds with the elevation is refused."""
     table = pd.DataFrame(index=raw.index)
     table["dry_bulb_c"] = raw["dry_bulb_c"] if "dry_bulb_c" in raw else _celsius(raw["dry_bulb_f"])
-    pressure = raw["pressure_pa"] if "pressure_pa" in raw else raw.get("pressure_hpa", np.nan) * 100.0
-    table["pressure_pa"] = pressure
+    table["pressure_pa"] = raw["pressure_pa"] if "pressure_pa" in raw else raw.get("pressure_hpa", np.nan) * 100.0
     if table["pressure_pa"].notna().any():
         mismatch = pressure_mismatch(table["pressure_pa"].to_numpy(), location.elevation_m)
         if mismatch:
             faults.add(f"{mismatch}; give station pressure, or leave the column out")
             faults.raise_any()
-    given = next(column for column in HUMIDITY_COLUMNS if column in raw)
-    values = raw[given].to_numpy(dtype=float)
-    dry_bulb = table["dry_bulb_c"].to_numpy()
-    station = table["pressure_pa"].fillna(standard_pressure_pa(location.elevation_m)).to_numpy()
-    known = ~np.isnan(values) & ~np.isnan(dry_bulb)
-    values, dry_bulb, station = values[known], dry_bulb[known], station[known]
-    if given == "dew_point_c":
-        dew_point = values
-    elif given == "dew_point_f":
-        dew_point = _celsius(values)
-    elif given == "humidity_ratio_kg_kg":
-        dew_point = air.dew_point_from_humidity_ratio(values, station)
-    elif given == "relative_humidity_percent":
-        dew_point = air.dew_point_from_relative_humidity(dry_bulb, np.minimum(values, 100.0) / 100.0)
-    else:
-        wet_bulb = _celsius(values) if given == "wet_bulb_f" else values
-        dew_point = air.dew_point_from_wet_bulb(dry_bulb, np.minimum(wet_bulb, dry_bulb), station)
+    humidity = next(column for column in HUMIDITY_COLUMNS if column in raw)
+    pressure_pa = table["pressure_pa"].fillna(standard_pressure_pa(location.elevation_m))
+    known = raw[humidity].notna() & table["dry_bulb_c"].notna()
     table["dew_point_c"] = np.nan
-    table.loc[known, "dew_point_c"] = dew_point
+    table.loc[known, "dew_point_c"] = _dew_point_c(
+        humidity,
+        raw.loc[known, humidity].to_numpy(dtype=float),
+        table.loc[known, "dry_bulb_c"].to_numpy(),
+        pressure_pa[known].to_numpy(),
+    )
     for column in (*SOLAR_COLUMNS, "cloud_oktas", "wind_m_s"):
         if column in raw:
             table[column] = raw[column]
     return table
 
 
+def _dew_point_c(column: str, values: np.ndarray, dry_bulb_c: np.ndarray, pressure_pa: np.ndarray) -> np.ndarray:
+    """Dew point [°C], given the humidity column of a file, its values, dry bulb [°C] and pressure [Pa]."""
+    from freecool.core import air
+
+    if column == "dew_point_c":
+        return values
+    if column == "dew_point_f":
+        return np.asarray(_celsius(values))
+    if column == "humidity_ratio_kg_kg":
+        return air.dew_point_from_humidity_ratio(values, pressure_pa)
+    if column == "relative_humidity_percent":
+        return air.dew_point_from_relative_humidity(dry_bulb_c, np.minimum(values, 100.0) / 100.0)
+    wet_bulb_c = np.asarray(_celsius(values)) if column == "wet_bulb_f" else values
+    return air.dew_point_from_wet_bulb(dry_bulb_c, np.minimum(wet_bulb_c, dry_bulb_c), pressure_pa)
+
+
 def _hourly(table: pd.DataFrame, clock: Clock, location: Location) -> tuple[pd.DataFrame, list[Notice]]:
-    notices: list[Notice] = []
+    """One row an hour of each year that is there, and what was changed for it, given rows in file order."""
     times = clock.times
-    if clock.hour_ending:
-        notices.append(Notice("hour_ending_times", "Times run to 24:00, so they were read as ends of hours."))
-    out_of_order = int((np.diff(times.to_numpy()) < np.timedelta64(0, "s")).sum())
-    if out_of_order:
-        notices.append(
-            Notice("sorted_rows", f"Rows were sorted; {out_of_order:,} stood before the row they follow in time.")
-        )
     repeated = times.duplicated()
-    if repeated.any():
-        text = f"{int(repeated.sum()):,} rows repeated an earlier row and were dropped."
-        notices.append(Notice("repeated_rows", text))
+    notices = _order_notices(clock, int(repeated.sum()))
     table = table[~repeated]
     within = pd.DatetimeIndex(table.index)
     if (within != within.floor("h")).any():
@@ -342,6 +380,19 @@ def _hourly(table: pd.DataFrame, clock: Clock, location: Location) -> tuple[pd.D
         notices.append(Notice("years_absent", text))
         table = table[~hours.year.isin(absent)]
     return table, notices
+
+
+def _order_notices(clock: Clock, repeated: int) -> list[Notice]:
+    notices: list[Notice] = []
+    if clock.hour_ending:
+        notices.append(Notice("hour_ending_times", "Times run to 24:00, so they were read as ends of hours."))
+    out_of_order = int((np.diff(clock.times.to_numpy()) < np.timedelta64(0, "s")).sum())
+    if out_of_order:
+        text = f"Rows were sorted; {out_of_order:,} stood before the row they follow in time."
+        notices.append(Notice("sorted_rows", text))
+    if repeated:
+        notices.append(Notice("repeated_rows", f"{repeated:,} rows repeated an earlier row and were dropped."))
+    return notices
 
 
 def _celsius(fahrenheit: pd.Series | np.ndarray) -> pd.Series | np.ndarray:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import codecs
 import difflib
+from dataclasses import dataclass
 from pathlib import Path
 
 from freecool.core.errors import WeatherError
@@ -13,18 +14,53 @@ ARCHIVE_SIGNATURES = {b"PK\x03\x04": "zip", b"\x1f\x8b": "gzip", b"7z\xbc\xaf": 
 EXPECTED_FORMATS = "an EPW, TMY3 or TMY2 file, or a plain CSV with a 'time' column"
 
 
-def read_lines(path: str | Path) -> list[str]:
-    """Lines of a text file, given its path.
+@dataclass(frozen=True, kw_only=True)
+class TextFile:
+    """A weather file, decoded once for every reader.
+
+    Attributes
+    ----------
+    source : str
+        The path as it was given.
+    name : str
+        The file's name, for messages.
+    lines : list of str
+        Its lines, without their ends.
+    """
+
+    source: str
+    name: str
+    lines: list[str]
+
+
+def read_text_file(path: str | Path) -> TextFile:
+    """A text file, given its path.
 
     Reads UTF-8 with or without a byte order mark, UTF-16 with one, and Windows Latin-1.
+
+    Parameters
+    ----------
+    path : str or Path
+        Where it lies.
+
+    Returns
+    -------
+    TextFile
+        The file as lines.
 
     Raises
     ------
     WeatherError
         The file is not there, a folder, empty, too large, packed or no text.
     """
-    path = Path(path)
-    name = path.name or str(path)
+    source, path = str(path), Path(path)
+    name = path.name or source
+    text = _decode(_content(path, name), name)
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    return TextFile(source=source, name=name, lines=lines)
+
+
+def _content(path: Path, name: str) -> bytes:
     try:
         if path.is_dir():
             raise WeatherError(f"{name} is a folder, expected {EXPECTED_FORMATS}: name a file in it")
@@ -36,13 +72,12 @@ def read_lines(path: str | Path) -> list[str]:
                 f"{name} holds {size / 1e6:,.0f} MB, expected at most {LARGEST_FILE_BYTES / 1e6:.0f} MB: "
                 "keep the columns and years that are needed"
             )
-        content = path.read_bytes()
+        return path.read_bytes()
     except FileNotFoundError:
         raise WeatherError(f"{name}: there is no such file{_did_you_mean(path)}") from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise WeatherError(f"{name} cannot be read: {reason}: check the path and the permissions") from None
-    return _decode(content, name).replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 
 def _decode(content: bytes, name: str) -> str:

@@ -1,0 +1,222 @@
+"""What answers are made of: frozen records, each field with its meaning and unit; their JSON keys are their fields."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from freecool.answers.humidity import Risk
+from freecool.core.record import Record, meaning
+
+Verdict = Literal["yes", "hardly", "no"]
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HoursBlock(Record):
+    """Hours a year, as docs/how-it-works.md defines them."""
+
+    period: float = field(metadata=meaning("all hours of the weather", "h/year"))
+    permitted: float = field(metadata=meaning("the rule lets the damper open, cooling wanted or not", "h/year"))
+    cooling: float = field(metadata=meaning("the building without the damper calls for cooling", "h/year"))
+    coincident: float = field(metadata=meaning("permitted and a cooling hour at once", "h/year"))
+    free_cooling: float = field(metadata=meaning("damper hours at full flow; a half-used hour counts half", "h/year"))
+    carried: float = field(metadata=meaning("cooling hours in which the compressor stays off", "h/year"))
+    damp: float = field(metadata=meaning("damper open, outdoor dew point above the caution limit", "h/year"))
+    unmet: float = field(metadata=meaning("the room with the damper is above set point", "h/year"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class EnergyBlock(Record):
+    """Energy a year: differences of two complete runs, without and with the damper."""
+
+    compressor_kwh_without: float = field(metadata=meaning("compressor and condenser, no damper", "kWh/year"))
+    compressor_kwh_with: float = field(metadata=meaning("the same with the damper", "kWh/year"))
+    compressor_kwh_avoided: float = field(metadata=meaning("without less with", "kWh/year"))
+    fan_kwh_without: float = field(metadata=meaning("indoor fan, no damper", "kWh/year"))
+    fan_kwh_added: float = field(metadata=meaning("indoor fan, with the damper less without", "kWh/year"))
+    net_kwh_saved: float = field(metadata=meaning("compressor avoided less fan added", "kWh/year"))
+    net_percent: float = field(metadata=meaning("net, of compressor and fan without the damper", "%"))
+    heating_kwh_added: float = field(metadata=meaning("heat, not fuel, that the damper adds", "kWh/year"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class HumidityBlock(Record):
+    """Indoor moisture a year, without and with the damper."""
+
+    risk: Risk = field(metadata=meaning("of damp by the damper: `low`, `watch` or `high`"))
+    reason: str = field(metadata=meaning("what the risk rests on, in words"))
+    rh_over_60_hours_without: float = field(metadata=meaning("indoors above 60 % relative humidity", "h/year"))
+    rh_over_60_hours_with: float = field(metadata=meaning("the same with the damper", "h/year"))
+    dew_point_over_60f_hours_without: float = field(metadata=meaning("indoor dew point above 60 °F", "h/year"))
+    dew_point_over_60f_hours_with: float = field(metadata=meaning("the same with the damper", "h/year"))
+    worst_30_day_rh_without: float = field(metadata=meaning("mean relative humidity of the dampest 30 days", "0-1"))
+    worst_30_day_rh_with: float = field(metadata=meaning("the same with the damper", "0-1"))
+    moisture_kg_added: float = field(
+        metadata=meaning("water that the damper brings in, less what the coil takes out more", "kg/year")
+    )
+    condensate_kg_added: float = field(metadata=meaning("water on surfaces, with the damper less without", "kg/year"))
+
+    @property
+    def rh_over_60_hours_added(self) -> float:
+        """Hours a year above 60 % relative humidity that the damper adds [h/year]."""
+        return self.rh_over_60_hours_with - self.rh_over_60_hours_without
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Worth(Record):
+    """The money of a damper."""
+
+    currency: str = field(metadata=meaning("name of the money"))
+    saved_per_year: float = field(metadata=meaning("in the first year, after upkeep and added heating fuel", "money"))
+    electricity_per_year: float = field(metadata=meaning("cost of the electricity saved in a year", "money"))
+    heating_fuel_per_year: float | None = field(
+        metadata=meaning("cost of the heat that the damper adds; null without a fuel price", "money")
+    )
+    payback_years: float | None = field(metadata=meaning("simple; null: never, or no cost given", "years"))
+    worth_up_to: float = field(
+        metadata=meaning("installed cost that the discounted savings of its life just repay", "money")
+    )
+    net_present_value: float | None = field(metadata=meaning("null without a cost", "money"))
+    co2_kg_avoided: float | None = field(
+        metadata=meaning("by the case's emission factor, of electricity only; null without one", "kg/year")
+    )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RealYear(Record):
+    """One real year."""
+
+    year: int = field(metadata=meaning("calendar year"))
+    compressor_kwh_avoided: float = field(metadata=meaning("in that year", "kWh"))
+    fan_kwh_added: float = field(metadata=meaning("in that year", "kWh"))
+    net_kwh_saved: float = field(metadata=meaning("in that year", "kWh"))
+    saved: float = field(metadata=meaning("in that year, after upkeep and added heating fuel", "money"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MostYears(Record):
+    """What most of the real years reach."""
+
+    years: int = field(metadata=meaning("so many years reach `net_kwh_saved`"))
+    of: int = field(metadata=meaning("years in all"))
+    net_kwh_saved: float = field(metadata=meaning("the least of the best `years`", "kWh"))
+    saving: int = field(metadata=meaning("years that save anything"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Spread(Record):
+    """Good and bad years."""
+
+    p10: float = field(metadata=meaning("10th percentile of net kWh saved over the years", "kWh/year"))
+    p50: float = field(metadata=meaning("half of the years save more", "kWh/year"))
+    p90: float = field(metadata=meaning("90th percentile", "kWh/year"))
+    most_years: MostYears | None = field(metadata=meaning("what 8 of 10 years reach; null for fewer than five"))
+    years: tuple[RealYear, ...] = field(metadata=meaning("every year"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Blocks(Record):
+    """What a damper with one rule brings, as a year's mean."""
+
+    hours: HoursBlock = field(metadata=meaning("with exact sensors"))
+    energy: EnergyBlock = field(metadata=meaning("with exact sensors"))
+    humidity: HumidityBlock = field(metadata=meaning("with exact sensors"))
+    money: Worth = field(metadata=meaning("with exact sensors"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Outcome(Blocks):
+    """One rule on one building: with exact sensors, and under drawn sensor errors."""
+
+    net_kwh_p10: float = field(
+        metadata=meaning("net kWh that 9 of 10 installations reach under sensor error", "kWh/year")
+    )
+    net_kwh_p50: float = field(metadata=meaning("that half of them reach", "kWh/year"))
+    net_kwh_p90: float = field(metadata=meaning("that 1 of 10 reaches", "kWh/year"))
+    saved_p10: float = field(metadata=meaning("money that 9 of 10 installations save", "money/year"))
+    saved_p50: float = field(metadata=meaning("that half of them save", "money/year"))
+    saved_p90: float = field(metadata=meaning("that 1 of 10 saves", "money/year"))
+    worst_risk: Risk = field(metadata=meaning("the highest humidity risk, exact or under any error drawn"))
+
+    def damp(self, ceiling_hours: float) -> bool:
+        """Whether this makes the place damp, given added hours a year above 60 % RH that are borne [h/year].
+
+        Parameters
+        ----------
+        ceiling_hours : float
+            [h/year].
+
+        Returns
+        -------
+        bool
+            High risk, or more added hours than that.
+        """
+        return self.humidity.risk == "high" or self.humidity.rh_over_60_hours_added > ceiling_hours
+
+    @property
+    def score(self) -> float:
+        """What rules are ranked by: money that 9 of 10 installations save, or kWh where electricity is free."""
+        return self.saved_p10 if self.money.electricity_per_year != 0.0 else self.net_kwh_p10
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Candidate:
+    """One differential and what it brings.
+
+    Attributes
+    ----------
+    differential_k : float
+        [K].
+    outcome : Outcome
+    """
+
+    differential_k: float
+    outcome: Outcome
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Variation(Record):
+    """The picked rule with one thing changed."""
+
+    value: float = field(metadata=meaning("precool depth [K], or share of the fan's power", "K or 0-1"))
+    net_kwh_saved: float = field(metadata=meaning("with it", "kWh/year"))
+    saved_per_year: float = field(metadata=meaning("with it", "money/year"))
+    rh_over_60_hours_added: float = field(metadata=meaning("hours above 60 % RH that the damper adds", "h/year"))
+    risk: Risk = field(metadata=meaning("of damp"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class RuleResult:
+    """One named rule: at its published limit, tuned, and with two sensors gone wrong.
+
+    Attributes
+    ----------
+    name : str
+    published : Outcome
+        At the published limit.
+    tuned_setting : str
+        The setting that is tuned, in words.
+    tuned_value : float
+        Best setting that keeps the place dry, if any does, by the 10th percentile of money saved over sensor errors
+        [SI, see `tuned_dimension`].
+    tuned_dimension : str
+        As `freecool.core.units.DIMENSIONS` names it.
+    tuned : Outcome
+        At that setting.
+    in_the_sun : Outcome
+        Published limit, outdoor sensor reading high.
+    drifted : Outcome
+        Published limit, outdoor humidity reading high.
+    code_changeover : bool or None
+        Within ASHRAE 90.1-2016 for the given climate zone; None without a zone, or where the code asks for none.
+    """
+
+    name: str
+    published: Outcome
+    tuned_setting: str
+    tuned_value: float
+    tuned_dimension: str
+    tuned: Outcome
+    in_the_sun: Outcome
+    drifted: Outcome
+    code_changeover: bool | None
