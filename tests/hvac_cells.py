@@ -159,10 +159,10 @@ class Case(NamedTuple):
 
 
 NO_AIR = ("always", 0.0)
-CYCLING = {
-    "outdoor_air": NO_AIR, "continuous": False, "short_summer": True, "sensible": "sens_mid2", "latent": "sens_mid2",
-    "latent_w": 7_621.0,
-}  # fmt: skip
+CYCLING = Case(
+    sensible="sens_mid2", latent="sens_mid2", latent_w=7_621.0, outdoor_air=NO_AIR, continuous=False, short_summer=True
+)
+DRY = CYCLING._replace(latent_w=0.0)
 FAMILY = {
     "CE300": Case(),
     "CE310": Case(latent="lat_high", latent_w=9_379.0),
@@ -172,16 +172,14 @@ FAMILY = {
     "CE350": Case(set_point="cool_350"),
     "CE360": Case(sensible="sens_high", sensible_w=29_310.0),
     **dict.fromkeys(ECONOMIZERS, Case()),
-    "CE500": Case(**CYCLING),  # type: ignore[arg-type]
-    "CE510": Case(
-        **{**CYCLING, "sensible": "sens_high2", "sensible_w": 21_103.0, "latent": "sens_high2", "latent_w": 8_573.0}
-    ),  # type: ignore[arg-type]
-    "CE520": Case(**{**CYCLING, "set_point_c": 15.0}),  # type: ignore[arg-type]
-    "CE522": Case(**{**CYCLING, "set_point_c": 20.0}),  # type: ignore[arg-type]
-    "CE525": Case(**{**CYCLING, "set_point_c": 35.0}),  # type: ignore[arg-type]
-    "CE530": Case(**{**CYCLING, "latent_w": 0.0}),  # type: ignore[arg-type]
-    "CE540": Case(**{**CYCLING, "latent_w": 0.0, "set_point_c": 15.0}),  # type: ignore[arg-type]
-    "CE545": Case(**{**CYCLING, "latent_w": 0.0, "set_point_c": 35.0}),  # type: ignore[arg-type]
+    "CE500": CYCLING,
+    "CE510": CYCLING._replace(sensible="sens_high2", sensible_w=21_103.0, latent="sens_high2", latent_w=8_573.0),
+    "CE520": CYCLING._replace(set_point_c=15.0),
+    "CE522": CYCLING._replace(set_point_c=20.0),
+    "CE525": CYCLING._replace(set_point_c=35.0),
+    "CE530": DRY,
+    "CE540": DRY._replace(set_point_c=15.0),
+    "CE545": DRY._replace(set_point_c=35.0),
 }
 
 # By period of the year, what share of its peak a schedule has, as "share until hour".

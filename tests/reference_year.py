@@ -7,6 +7,7 @@ temperature are unknowns of that system; wet bulb and apparatus dew point are bi
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -310,7 +311,9 @@ def reference_year(
                 coil_share = stage.outdoor_share if flow > 0.0 else min(shut_m3_s / fan.flow_m3_s, 1.0)
                 own_w = auto_w if flow == 0.0 else 0.0
 
-                def coil_in(room_c: float, share=coil_share, w=w, i=i, own_w=own_w) -> tuple[float, ...]:
+                def coil_in(
+                    room_c: float, share: float = coil_share, w: float = w, i: int = i, own_w: float = own_w
+                ) -> tuple[float, ...]:
                     """Capacity left for the room, power, bypass, dew point's humidity and air of a coil at full run."""
                     t_in = share * hours.outdoor_c[i] + (1.0 - share) * room_c
                     w_in = share * hours.outdoor_w[i] + (1.0 - share) * w
@@ -323,8 +326,11 @@ def reference_year(
                 if capacity > 0.0:
                     if capacity < need:
                         # The room stays warmer, and the coil sees it so.
-                        def too_warm(room_c: float, x=x, u=u, w_k=w_k, heat=heat, coil_in=coil_in) -> float:
-                            return room_c - room.solve(x, u, w_k, heat - coil_in(room_c)[0])[-1]
+                        def too_warm(
+                            room_c: float, x: Any = x, u: Any = u, w_k: float = w_k, heat: float = heat,
+                            coil_in: Callable[[float], tuple[float, ...]] = coil_in,
+                        ) -> float:  # fmt: skip
+                            return room_c - float(room.solve(x, u, w_k, heat - coil_in(room_c)[0])[-1])
 
                         room_c = bisect(too_warm, hold, room.solve(x, u, w_k, heat)[-1])
                         capacity, power, bypass, w_dew, through_coil = coil_in(room_c)
