@@ -13,7 +13,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from freecool.core.air import saturation_table
-from freecool.physics.cooling_unit import CoolingUnit
+from freecool.physics.cooling_unit import SINGLE_SPEED, TWO_STAGE, CoolingUnit
 from freecool.physics.damper import Damper, Fan
 from freecool.physics.rule import Limits
 from freecool.physics.year import NO_DAMPER, Hours
@@ -151,7 +151,7 @@ def full_unit(unit: CoolingUnit, wet_bulb_c: float, outdoor_c: float) -> tuple[f
 
 
 def full_coil(unit: CoolingUnit, kg_s: float, t: float, w: float, outdoor_c: float, p: float) -> tuple[float, ...]:
-    """Sensible [W], power [W], bypass factor and apparatus humidity ratio (0 when dry) of a coil at full run."""
+    """Sensible [W], power [W], bypass factor, apparatus humidity ratio (0 when dry), total [W] of a coil in full."""
     total, power = full_unit(unit, wet_bulb(t, w, p), outdoor_c)
     bypass = math.exp(-unit.transfer_kg_s / kg_s)
     h = enthalpy(t, w)
@@ -159,7 +159,7 @@ def full_coil(unit: CoolingUnit, kg_s: float, t: float, w: float, outdoor_c: flo
     dew = bisect(lambda at: enthalpy(at, saturated_w(at, p)) - h_dew, -70.0, 60.0)
     w_dew = saturated_w(dew, p)
     if total == 0.0:
-        return total, power, bypass, 0.0
+        return total, power, bypass, 0.0, total
     if w <= w_dew:
         # Nothing condenses: the coil works as in air so humid that it just would.
         def error(at: float) -> float:
@@ -168,8 +168,60 @@ def full_coil(unit: CoolingUnit, kg_s: float, t: float, w: float, outdoor_c: flo
             return total - kg_s * (1.0 - bypass) * (enthalpy(t, humid) - enthalpy(at, humid))
 
         onset_w = saturated_w(bisect(error, -40.0, t), p)
-        return *full_unit(unit, wet_bulb(t, onset_w, p), outdoor_c), bypass, 0.0
-    return total * (enthalpy(t, w_dew) - h_dew) / (h - h_dew), power, bypass, w_dew
+        total, power = full_unit(unit, wet_bulb(t, onset_w, p), outdoor_c)
+        return total, power, bypass, 0.0, total
+    return total * (enthalpy(t, w_dew) - h_dew) / (h - h_dew), power, bypass, w_dew, total
+
+
+def slowed(unit: CoolingUnit) -> CoolingUnit:
+    """The unit as if its low stage were all of it."""
+    return unit._replace(capacity_w=unit.capacity_w * unit.low_capacity, power_w=unit.power_w * unit.low_power)
+
+
+class Between(NamedTuple):
+    """A compressor between its low and its high stage: power [W], the coil's stream [kg/s] and dew point, fan share."""
+
+    power_w: float
+    coil_kg_s: float
+    w_dew: float
+    of_fan: float
+
+
+def between(
+    unit: CoolingUnit, need_w: float, fan_w: float, part: float, low: tuple[float, ...], high: tuple[float, ...]
+) -> Between:
+    """What brings a need between both stages, each as `full_coil` tells it, the fan's heat off and its air added."""
+    low_w, low_power, low_bypass, low_dew, low_total, low_kg_s = low
+    high_w, high_power, high_bypass, high_dew, high_total, high_kg_s = high
+
+    def fan_at(x: float) -> float:
+        if unit.kind == TWO_STAGE:
+            return (1.0 - x) * float(part**2.5) + x
+        return float((1.0 - x + x / part) ** 2.5 * part**2.5)
+
+    def brought(x: float) -> float:
+        coil = (1.0 - x) * (low_w + fan_w * float(part**2.5)) + x * (high_w + fan_w)
+        return coil - fan_w * fan_at(x) - need_w
+
+    x = bisect(brought, 0.0, 1.0)
+    power = (1.0 - x) * low_power + x * high_power
+    if unit.kind != TWO_STAGE:
+        total = (1.0 - x) * low_total + x * high_total
+        rated = [(low_total, low_total / low_power), (high_total, high_total / high_power)]
+        if unit.middle_capacity < 1.0:
+            middle = unit.middle_capacity * high_total
+            rated.insert(1, (middle, middle / (unit.middle_power * high_power)))
+        power = total / float(np.interp(total, [at for at, _ in rated], [efficiency for _, efficiency in rated]))
+    streams = [
+        (share * kg_s * (1.0 - bypass), dew)
+        for share, kg_s, bypass, dew in (
+            (1.0 - x, low_kg_s, low_bypass, low_dew),
+            (x, high_kg_s, high_bypass, high_dew),
+        )
+        if dew > 0.0
+    ]
+    kg_s = sum(stream for stream, _ in streams)
+    return Between(power, kg_s, sum(stream * dew for stream, dew in streams) / kg_s if kg_s else 0.0, fan_at(x))
 
 
 def opens(limits: Limits, was_open: bool, at: Hours, i: int, cool: float, return_c: float, return_w: float) -> bool:
@@ -312,18 +364,20 @@ def reference_year(
                 own_w = auto_w if flow == 0.0 else 0.0
 
                 def coil_in(
-                    room_c: float, share: float = coil_share, w: float = w, i: int = i, own_w: float = own_w
-                ) -> tuple[float, ...]:
+                    room_c: float, machine: CoolingUnit = unit, part: float = 1.0, share: float = coil_share,
+                    w: float = w, i: int = i, own_w: float = own_w,
+                ) -> tuple[float, ...]:  # fmt: skip
                     """Capacity left for the room, power, bypass, dew point's humidity and air of a coil at full run."""
                     t_in = share * hours.outdoor_c[i] + (1.0 - share) * room_c
                     w_in = share * hours.outdoor_w[i] + (1.0 - share) * w
                     warmer = (hours.outdoor_c[i] + KELVIN) / (t_in + KELVIN)
-                    kg_s = fan.flow_m3_s * (fan.standard_kg_m3 or hours.density_kg_m3[i] * warmer)
-                    sensible, *more = full_coil(unit, kg_s, t_in, w_in, hours.outdoor_c[i], hours.pressure_pa[i])
-                    return sensible - own_w, *more, kg_s
+                    kg_s = part * fan.flow_m3_s * (fan.standard_kg_m3 or hours.density_kg_m3[i] * warmer)
+                    sensible, *more = full_coil(machine, kg_s, t_in, w_in, hours.outdoor_c[i], hours.pressure_pa[i])
+                    return sensible - own_w * part**2.5, *more, kg_s
 
-                capacity, power, bypass, w_dew, through_coil = coil_in(hold)
+                capacity, power, bypass, w_dew, _, through_coil = coil_in(hold)
                 if capacity > 0.0:
+                    shared = None
                     if capacity < need:
                         # The room stays warmer, and the coil sees it so.
                         def too_warm(
@@ -333,15 +387,28 @@ def reference_year(
                             return room_c - float(room.solve(x, u, w_k, heat - coil_in(room_c)[0])[-1])
 
                         room_c = bisect(too_warm, hold, room.solve(x, u, w_k, heat)[-1])
-                        capacity, power, bypass, w_dew, through_coil = coil_in(room_c)
+                        capacity, power, bypass, w_dew, _, through_coil = coil_in(room_c)
                         need = capacity
+                    elif unit.kind != SINGLE_SPEED:
+                        # The fan follows the stage where it runs for the compressor alone.
+                        part = unit.low_flow if flow == 0.0 and always == 0.0 else 1.0
+                        low = coil_in(hold, slowed(unit), part)
+                        if 0.0 < low[0] < need:
+                            shared = between(unit, need, own_w, part, low, coil_in(hold))
+                        elif low[0] > 0.0:
+                            capacity, power, bypass, w_dew, _, through_coil = low
+                            own_w *= part**2.5
                     cooled = need
-                    part_load = cooled / capacity
-                    run = part_load / (1.0 - unit.degradation * (1.0 - part_load))
-                    compressor_w = power * run
-                    fan_w += own_w * run
-                    # The coil's loads follow the load, only its electricity the run time.
-                    coil_kg_s = part_load * through_coil * (1.0 - bypass) if w_dew > 0.0 else 0.0
+                    if shared is not None:
+                        run, compressor_w, coil_kg_s, w_dew = 1.0, shared.power_w, shared.coil_kg_s, shared.w_dew
+                        fan_w += own_w * shared.of_fan
+                    else:
+                        part_load = cooled / capacity
+                        run = part_load / (1.0 - unit.degradation * (1.0 - part_load))
+                        compressor_w = power * run
+                        fan_w += own_w * run
+                        # The coil's loads follow the load, only its electricity the run time.
+                        coil_kg_s = part_load * through_coil * (1.0 - bypass) if w_dew > 0.0 else 0.0
 
         x = room.solve(x, u, w_k, heat + heating - cooled)
         t = x[-1]

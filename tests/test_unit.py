@@ -124,9 +124,10 @@ def test_coil_agrees_with_bisection(outdoor_f: float, dry_bulb_f: float, w: floa
     coil = run(unit(), outdoor_f, dry_bulb_f, w)
     t = celsius(dry_bulb_f)
     kg_s = FLOW_M3_S * float(air.dry_air_density(t, w, SEA_LEVEL_PA))
-    sensible, power, bypass, w_dew = full_coil(unit(), kg_s, t, w, celsius(outdoor_f), SEA_LEVEL_PA)
+    sensible, power, bypass, w_dew, total = full_coil(unit(), kg_s, t, w, celsius(outdoor_f), SEA_LEVEL_PA)
     assert coil.sensible_w == pytest.approx(sensible, rel=1e-7)
     assert coil.power_w == pytest.approx(power, rel=1e-7)
+    assert coil.total_w == pytest.approx(total, rel=1e-7)
     assert coil.bypass == pytest.approx(bypass, rel=1e-12)
     assert (coil.dew_point_w if coil.wet else 0.0) == pytest.approx(w_dew, rel=1e-7)
 

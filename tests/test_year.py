@@ -91,6 +91,27 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
     "leakage, automatic fan": ("detached-house-light", SPRING, {"damper": {"leakage": 0.1}}, {}),
     "share": ("detached-house-light", SPRING, {"damper": {"outdoor_share": 0.7}}, {}),
     "two rating points": ("detached-house-light", SUMMER, {"unit": {"mild_capacity": "3.2 ton", "mild_eer": 14.5}}, {}),
+    "two stages": ("detached-house-two-stage", SUMMER, {}, {}),
+    "two stages and the damper": ("detached-house-two-stage", SPRING, {"unit": {"low_capacity": "1 ton"}}, {}),
+    "two stages in an office": (
+        "small-office",
+        SPRING,
+        {"unit": {"compressor": "two-stage", "low_capacity": "6 ton", "low_eer": 12.5}},
+        {},
+    ),
+    "variable speed": ("detached-house-variable-speed", SUMMER, {}, {}),
+    "variable speed and the damper": (
+        "detached-house-variable-speed",
+        SPRING,
+        {"unit": {"low_capacity": "0.8 ton", "capacity": "2.1 ton"}, "fan": {"flow": "840 cfm"}},
+        {},
+    ),
+    "variable speed of two points": (
+        "detached-house-variable-speed",
+        SPRING,
+        {"unit": {"middle_capacity": None, "middle_eer": None}},
+        {},
+    ),
     "lock-out": ("detached-house-light", SPRING, {"unit": {"lockout": "70F"}}, {}),
 }
 
@@ -157,7 +178,18 @@ def test_a_whole_year_agrees_with_the_slow_reference(greensboro: Any) -> None:
 
 
 @pytest.mark.parametrize(
-    "name", ["light", "office", "office, winter", "mixed-air limit", "precool", "windows", "leakage"]
+    "name",
+    [
+        "light",
+        "office",
+        "office, winter",
+        "mixed-air limit",
+        "precool",
+        "windows",
+        "leakage",
+        "two stages and the damper",
+        "variable speed",
+    ],
 )
 def test_heat_balance_closes_every_hour(name: str, greensboro: Any) -> None:
     """Storage change is what the boundaries, the gains and the reported flows bring, the air held at the kernel's."""
@@ -186,7 +218,13 @@ def test_heat_balance_closes_every_hour(name: str, greensboro: Any) -> None:
     assert np.abs(residuals).max() < 1e-6 * largest
 
 
-@pytest.mark.parametrize("name", ["light", "office", "precool", "non-integrated", "variable fan"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "light", "office", "precool", "non-integrated", "variable fan", "two stages and the damper",
+        "variable speed and the damper",
+    ],
+)  # fmt: skip
 def test_water_balance_closes_every_hour(name: str, greensboro: Any) -> None:
     """Without windows and leaks, where the standing air change is known."""
     preset, span, told, _ = CONFIGURATIONS[name]

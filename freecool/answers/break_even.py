@@ -5,7 +5,14 @@ from __future__ import annotations
 from freecool.answers.prepare import Prepared
 from freecool.cases.model import Case
 from freecool.core import air
-from freecool.physics.cooling_unit import DEW_POINT_START_C, WET_BULB_START_C, CoolingUnit, run_coil
+from freecool.physics.cooling_unit import (
+    DEW_POINT_START_C,
+    WET_BULB_START_C,
+    CoolingUnit,
+    fan_share,
+    low_stage,
+    run_coil,
+)
 from freecool.physics.damper import Fan
 
 # AHRI 210/240 indoor condition is 50 % RH or close to it; the humidity of the break-even's return air.
@@ -38,26 +45,28 @@ def break_even_differential(
     -------
     float
         ``w (COP + 1) / (rho cp share)`` with w the fan power per flow and COP the unit's net sensible whole-system
-        efficiency at the changeover temperature [K]. An upper bound in integrated hours, where the compressor
-        would run the fan anyway.
+        efficiency at the changeover temperature, that of the low stage where it has one [K]. An upper bound in
+        integrated hours, where the compressor would run the fan anyway.
     """
     if continuous_fan or fan.watts == 0.0:
         return 0.0
     from scipy.optimize import fixed_point
 
+    low = low_stage(unit)
+    low_fan_w = fan.watts * fan_share(unit.low_flow, 0.0)
     table = air.saturation_table()
     w = float(air.humidity_ratio_from_relative_humidity(set_point_c, RETURN_RH, pressure_pa))
     density = float(air.dry_air_density(set_point_c, w, pressure_pa))
     heat = density * float(air.heat_capacity(w))
-    mass_flow = fan.flow_m3_s * density
+    mass_flow = unit.low_flow * fan.flow_m3_s * density
 
     def _paying_difference(difference_k: float) -> float:
         """Where free cooling earns what the compressor would at a changeover that far below set point."""
         outdoor_c = max(set_point_c - float(difference_k), unit.lockout_c)
         coil = run_coil(
-            unit, table, mass_flow, set_point_c, w, outdoor_c, pressure_pa, WET_BULB_START_C, DEW_POINT_START_C
+            low, table, mass_flow, set_point_c, w, outdoor_c, pressure_pa, WET_BULB_START_C, DEW_POINT_START_C
         )
-        efficiency = (coil.sensible_w - fan.watts) / (coil.power_w + fan.watts)
+        efficiency = (coil.sensible_w - low_fan_w) / (coil.power_w + low_fan_w)
         return float(fan.watts / fan.flow_m3_s * (efficiency + 1.0) / (heat * outdoor_share))
 
     return float(fixed_point(_paying_difference, 0.0, xtol=DIFFERENCE_ERROR))

@@ -14,7 +14,7 @@ from freecool.cases.model import Case
 from freecool.cases.sections import Building, layers
 from freecool.core import air
 from freecool.core.errors import CaseError
-from freecool.physics.cooling_unit import CoolingUnit, rated_unit
+from freecool.physics.cooling_unit import SINGLE_SPEED, TWO_STAGE, VARIABLE_SPEED, CoolingUnit, rated_unit
 from freecool.physics.damper import Damper, Fan
 from freecool.physics.rule import Limits
 from freecool.physics.year import Hours, Zone
@@ -49,6 +49,7 @@ WALL_CONVECTION, ROOF_CONVECTION, FLOOR_CONVECTION = 2.5, 5.0, 0.7
 WALL_SKY, ROOF_SKY = 0.5, 1.0
 # A window that conducts better than its films keeps this resistance [m2K/W]; our own choice.
 LEAST_GLASS_M2K_W = 0.01
+KINDS = {"single-speed": SINGLE_SPEED, "two-stage": TWO_STAGE, "variable-speed": VARIABLE_SPEED}
 SIDES = {"north": 0.0, "east": 90.0, "south": 180.0, "west": 270.0}
 # Ordinary room air, for the weight of it; our own choice.
 ROOM_C, ROOM_W = 22.0, 0.009
@@ -300,6 +301,8 @@ def drive_inputs(
 def _unit(case: Case) -> CoolingUnit:
     unit = case.unit
     mild = (unit.mild_capacity, unit.mild_eer) if unit.mild_capacity and unit.mild_eer else None
+    low = (unit.low_capacity, unit.low_eer) if unit.low_capacity and unit.low_eer else None
+    middle = (unit.middle_capacity, unit.middle_eer) if unit.middle_capacity and unit.middle_eer else None
     try:
         return rated_unit(
             unit.capacity,
@@ -308,9 +311,13 @@ def _unit(case: Case) -> CoolingUnit:
             unit.degradation,
             -math.inf if unit.lockout is None else unit.lockout,
             mild,
+            KINDS[unit.compressor],
+            low,
+            unit.low_flow,
+            middle,
         )
     except ValueError as error:
-        raise CaseError(f"unit.sensible_heat_ratio: {error}.") from None
+        raise CaseError(f"unit: {error}.") from None
 
 
 def _fan(case: Case) -> Fan:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
@@ -164,11 +165,58 @@ class UnitCase(Part):
     mild_eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "30 Btu/Wh")] | None = Field(
         None, description="efficiency at 82 °F"
     )
+    compressor: Literal["single-speed", "two-stage", "variable-speed"] = Field(
+        "single-speed", description="how the compressor meets less than its full capacity"
+    )
+    low_capacity: Annotated[float, Quantity("power", "0.1ton", "500ton")] | None = Field(
+        None, description="net cooling capacity of the low stage or lowest speed at 95 °F outdoors"
+    )
+    low_eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "40 Btu/Wh")] | None = Field(
+        None, description="whole-unit efficiency of the low stage or lowest speed there"
+    )
+    middle_capacity: Annotated[float, Quantity("power", "0.1ton", "500ton")] | None = Field(
+        None, description="net cooling capacity of a third rated speed between them there"
+    )
+    middle_eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "40 Btu/Wh")] | None = Field(
+        None, description="whole-unit efficiency of that third speed"
+    )
+    low_flow: Annotated[float, Field(ge=0.1, le=1)] = Field(
+        1.0,
+        description="share of full flow at the low stage or lowest speed, where the fan runs for the compressor alone",
+    )
 
     @model_validator(mode="after")
     def _both(self) -> UnitCase:
-        if (self.mild_capacity is None) != (self.mild_eer is None):
-            raise ValueError("mild_capacity and mild_eer go together: give both or neither")
+        for name in ("mild", "low", "middle"):
+            if (getattr(self, f"{name}_capacity") is None) != (getattr(self, f"{name}_eer") is None):
+                raise ValueError(f"{name}_capacity and {name}_eer go together: give both or neither")
+        return self
+
+    @model_validator(mode="after")
+    def _stages(self) -> UnitCase:
+        if self.compressor == "single-speed":
+            if self.low_capacity or self.middle_capacity or self.low_flow < 1.0:
+                raise ValueError(
+                    "low_capacity, low_eer, low_flow, middle_capacity and middle_eer belong to a compressor with a low "
+                    'stage: set compressor to "two-stage" or "variable-speed", or leave them out'
+                )
+            return self
+        if not self.low_capacity or not self.low_eer:
+            raise ValueError(f"a {self.compressor} compressor needs low_capacity and low_eer: give both")
+        if self.middle_capacity and self.compressor == "two-stage":
+            raise ValueError(
+                'middle_capacity and middle_eer belong to a compressor of "variable-speed": leave them out'
+            )
+        points = [("low", self.low_capacity, self.low_eer), ("full", self.capacity, self.eer)]
+        if self.middle_capacity and self.middle_eer:
+            points.insert(1, ("middle", self.middle_capacity, self.middle_eer))
+        for (less, little, its_eer), (more, much, more_eer) in itertools.pairwise(points):
+            if little >= much or little / its_eer >= much / more_eer:
+                raise ValueError(
+                    f"the {less} capacity is {format_quantity(little, 'power')} for {little / its_eer:.0f} W and the "
+                    f"{more} one {format_quantity(much, 'power')} for {much / more_eer:.0f} W: expected less of "
+                    f"both at the {less} one; give capacities and efficiencies that belong together"
+                )
         return self
 
 

@@ -37,6 +37,13 @@ FROST_C = parse("40F", "temperature")
 # Where the searches for wet bulb and apparatus dew point start; any values find the same answer.
 WET_BULB_START_C = 17.0
 DEW_POINT_START_C = 9.0
+# Kinds of compressor.
+SINGLE_SPEED, TWO_STAGE, VARIABLE_SPEED = 0, 1, 2
+# Fan power by the share of full flow: common practice, no source.
+FAN_EXPONENT = 2.5
+# The search for a speed between the lowest and the highest ends at this step, within these.
+SPEED_ERROR = 1e-12
+SPEED_STEPS = 100
 # The search for the onset of condensing ends at this error, within these steps.
 ONSET_ERROR_K = 1e-7
 ONSET_STEPS = 30
@@ -71,6 +78,17 @@ class CoolingUnit(NamedTuple):
     """Entering wet bulbs that the curves hold for; beyond, they are read at the end."""
     outdoor_range_c: tuple[float, float]
     """Outdoor temperatures that the curves hold for, likewise."""
+    kind: int = SINGLE_SPEED
+    """`SINGLE_SPEED`, `TWO_STAGE` or `VARIABLE_SPEED`."""
+    low_capacity: float = 1.0
+    """Gross capacity of the low stage, or of the lowest speed, over that of the high one; the curves are the same."""
+    low_power: float = 1.0
+    """Its power over that of the high one."""
+    low_flow: float = 1.0
+    """Its share of full flow, where the fan runs for it alone."""
+    middle_capacity: float = 1.0
+    """Gross capacity of a third rated speed between them, likewise; that of the high one where none is told."""
+    middle_power: float = 1.0
 
 
 class Coil(NamedTuple):
@@ -115,6 +133,7 @@ def capacity_and_power(unit, wet_bulb_c, outdoor_c):
     Parameters
     ----------
     unit : CoolingUnit
+        Its curves and limits.
     wet_bulb_c : float
         Of the air entering a wet coil [degC].
     outdoor_c : float
@@ -134,6 +153,119 @@ def capacity_and_power(unit, wet_bulb_c, outdoor_c):
     return unit.capacity_w * capacity, unit.power_w * power * (capacity if unit.power_times_capacity else 1.0)
 
 
+@kernel(inline=True)
+def low_stage(unit):
+    """The low stage or lowest speed of a unit, given the unit.
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+        Of any kind.
+
+    Returns
+    -------
+    CoolingUnit
+        Of a single speed; a unit of a single speed is its own low stage.
+    """
+    return CoolingUnit(
+        unit.capacity_w * unit.low_capacity,
+        unit.power_w * unit.low_power,
+        unit.capacity_curve,
+        unit.power_curve,
+        unit.power_times_capacity,
+        unit.transfer_kg_s,
+        unit.degradation,
+        unit.lockout_c,
+        unit.wet_bulb_range_c,
+        unit.outdoor_range_c,
+        SINGLE_SPEED,
+        1.0,
+        1.0,
+        1.0,
+        1.0,
+        1.0,
+    )
+
+
+@kernel(inline=True)
+def fan_share(low_flow, place):
+    """Fan power over its full power at a speed, given the flow of the lowest and the speed's place.
+
+    Parameters
+    ----------
+    low_flow : float
+        Share of full flow at the lowest speed [-].
+    place : float
+        From 0 at the lowest speed to 1 at the highest [-].
+
+    Returns
+    -------
+    float
+        The flow in between is linear [-].
+    """
+    return (low_flow + place * (1.0 - low_flow)) ** FAN_EXPONENT
+
+
+@kernel()
+def speed_for(need_w, low_w, high_w, fan_w, low_flow):
+    """The place of the speed that brings a need between the lowest and the highest, given the coil at both.
+
+    Parameters
+    ----------
+    need_w : float
+        Cooling of the air, the fan's heat taken off [W].
+    low_w, high_w : float
+        What the coil takes at either end [W].
+    fan_w : float
+        Fan at full flow [W].
+    low_flow : float
+        Share of full flow at the lowest speed [-].
+
+    Returns
+    -------
+    float
+        0 at the lowest speed, 1 at the highest [-]. What the coil takes in between is linear; each pass takes the
+        fan's heat of the last one, from above, and so never leaves the range.
+    """
+    low_fan_w = fan_w * fan_share(low_flow, 0.0)
+    place = (need_w - low_w + low_fan_w) / (high_w - fan_w - low_w + low_fan_w)
+    for _ in range(SPEED_STEPS):
+        before = place
+        place = (need_w + fan_w * fan_share(low_flow, place) - low_w) / (high_w - low_w)
+        if abs(place - before) < SPEED_ERROR:
+            break
+    return place
+
+
+@kernel(inline=True)
+def power_between(unit, low, high, place):
+    """Compressor and condenser fan at a speed between the lowest and the highest [W], given the coil at both.
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+        Its third rated speed, if any, is met.
+    low, high : Coil
+        At full run.
+    place : float
+        From 0 at the lowest speed to 1 at the highest [-].
+
+    Returns
+    -------
+    float
+        Efficiency is a line in capacity between the rated speeds: 10 CFR 430 subpart B appendix M1 section 4.1.4,
+        AHRI 210/240-2023 11.2.1.3 (section numbers from memory) [W].
+    """
+    total_w = low.total_w + place * (high.total_w - low.total_w)
+    middle_w = unit.middle_capacity * high.total_w
+    middle = middle_w / (unit.middle_power * high.power_w)
+    if total_w <= middle_w:
+        start_w, start, end_w, end = low.total_w, low.total_w / low.power_w, middle_w, middle
+    else:
+        start_w, start, end_w, end = middle_w, middle, high.total_w, high.total_w / high.power_w
+    return total_w / (start + (end - start) * (total_w - start_w) / (end_w - start_w))
+
+
 @kernel()
 def condensing_onset(unit, table, contact_kg_s, t, outdoor_c, p, dew_point_start_c, wet_bulb_start_c):
     """The coil's dew point, and the entering wet bulb, at which a coil in air of a dry bulb just begins to condense.
@@ -141,7 +273,9 @@ def condensing_onset(unit, table, contact_kg_s, t, outdoor_c, p, dew_point_start
     Parameters
     ----------
     unit : CoolingUnit
+        The unit it belongs to.
     table : SaturationTable
+        From `freecool.core.air.saturation_table`.
     contact_kg_s : float
         Air that meets the coil, mass flow times (1 - bypass) [kg/s].
     t : float
@@ -246,6 +380,10 @@ def rated_unit(
     degradation: float,
     lockout_c: float = -math.inf,
     mild_point: tuple[float, float] | None = None,
+    kind: int = SINGLE_SPEED,
+    low_point: tuple[float, float] | None = None,
+    low_flow: float = 1.0,
+    middle_point: tuple[float, float] | None = None,
 ) -> CoolingUnit:
     """A `CoolingUnit`, given its nameplate at AHRI 210/240 point A.
 
@@ -263,6 +401,14 @@ def rated_unit(
         Compressor off below this outdoor temperature [degC].
     mild_point : tuple of float, optional
         Net capacity [W] and efficiency [W/W] at 82 degF: a line joins the two points, in place of the curves.
+    kind : int
+        `SINGLE_SPEED`, `TWO_STAGE` or `VARIABLE_SPEED`.
+    low_point : tuple of float, optional
+        Net capacity [W] and efficiency [W/W] of the low stage or lowest speed at 95 degF.
+    low_flow : float
+        Its share of full flow; the rated fan follows it as any fan of variable speed does [-].
+    middle_point : tuple of float, optional
+        The same of a third speed between them, at 95 degF.
 
     Returns
     -------
@@ -272,11 +418,16 @@ def rated_unit(
     Raises
     ------
     ValueError
-        The sensible heat ratio leaves no apparatus dew point.
+        The sensible heat ratio leaves no apparatus dew point, or an efficiency no power to the compressor.
     """
     flow = RATING_FLOW_M3_S_PER_W * capacity_w
     fan_w = RATING_FAN_W_PER_M3_S * flow
     gross, power = capacity_w + fan_w, capacity_w / efficiency - fan_w
+    low_gross, low_power = _gross(low_point or (capacity_w, efficiency), fan_w * fan_share(low_flow, 0.0))
+    middle_gross, middle_power = gross, power
+    if middle_point is not None:
+        place = speed_for(middle_point[0], low_gross, gross, fan_w, low_flow)
+        middle_gross, middle_power = _gross(middle_point, fan_w * fan_share(low_flow, place))
     if mild_point is None:
         capacity_curve = normalised(in_celsius(NREL_CAPACITY), RATING_WET_BULB_C, RATING_OUTDOOR_C)
         power_curve = normalised(in_celsius(NREL_INPUT_RATIO), RATING_WET_BULB_C, RATING_OUTDOOR_C)
@@ -290,12 +441,35 @@ def rated_unit(
     transfer = coil_transfer(gross, mass_flow, sensible_heat_ratio, RATING_INDOOR_C, RATING_WET_BULB_C)
     return CoolingUnit(
         gross, power, capacity_curve, power_curve, mild_point is None, transfer, degradation, lockout_c,
-        NREL_WET_BULB_RANGE_C, NREL_OUTDOOR_RANGE_C,
+        NREL_WET_BULB_RANGE_C, NREL_OUTDOOR_RANGE_C, kind, low_gross / gross, low_power / power, low_flow,
+        middle_gross / gross, middle_power / power,
     )  # fmt: skip
 
 
+def _gross(net: tuple[float, float], fan_w: float) -> tuple[float, float]:
+    """Gross capacity and compressor power [W], given net capacity [W], whole-unit efficiency [W/W] and fan."""
+    power = net[0] / net[1] - fan_w
+    if power <= 0.0:
+        raise ValueError(
+            f"{net[0]:.0f} W at an efficiency of {net[1]:.2f} W/W leaves no power for the compressor beside a rated "
+            f"fan of {fan_w:.0f} W: lower the efficiency, or the flow at the low stage"
+        )
+    return net[0] + fan_w, power
+
+
 def in_celsius(curve: Curve) -> Curve:
-    """A biquadratic of temperatures in degF as the same one of temperatures in degC."""
+    """The same biquadratic in degC, given one of temperatures in degF.
+
+    Parameters
+    ----------
+    curve : Curve
+        Of two temperatures [degF].
+
+    Returns
+    -------
+    Curve
+        Of the same two [degC].
+    """
     a, x, x2, y, y2, xy = curve
     return (
         a + 32.0 * (x + y) + 1024.0 * (x2 + y2 + xy),
@@ -308,7 +482,20 @@ def in_celsius(curve: Curve) -> Curve:
 
 
 def normalised(curve: Curve, wet_bulb_c: float, outdoor_c: float) -> Curve:
-    """A biquadratic over its value at a rating point, given entering wet bulb and outdoor dry bulb there."""
+    """A biquadratic over its value at a rating point, given the curve and the point.
+
+    Parameters
+    ----------
+    curve : Curve
+        Of entering wet bulb and outdoor dry bulb [degC].
+    wet_bulb_c, outdoor_c : float
+        The rating point [degC].
+
+    Returns
+    -------
+    Curve
+        1 at that point.
+    """
     rated = biquadratic(curve, wet_bulb_c, outdoor_c)
     a, x, x2, y, y2, xy = (coefficient / rated for coefficient in curve)
     return a, x, x2, y, y2, xy
@@ -320,9 +507,17 @@ def _line(mild: float) -> Curve:
 
 
 def rating_humidity_ratio(dry_bulb_c: float, wet_bulb_c: float) -> float:
-    """Humidity ratio [kg/kg] at standard pressure, given dry bulb and wet bulb [degC].
+    """Humidity ratio at standard pressure, given dry bulb and wet bulb.
 
-    ASHRAE Fundamentals (2017) ch. 1 eq. 33.
+    Parameters
+    ----------
+    dry_bulb_c, wet_bulb_c : float
+        Of the air [degC].
+
+    Returns
+    -------
+    float
+        ASHRAE Fundamentals (2017) ch. 1 eq. 33 [kg/kg].
     """
     saturated = saturated_humidity_ratio(saturation_table(), wet_bulb_c, STANDARD_PRESSURE_PA)
     return ((2501.0 - 2.326 * wet_bulb_c) * saturated - 1.006 * (dry_bulb_c - wet_bulb_c)) / (

@@ -66,6 +66,7 @@ def fan_density(fan, density_kg_m3, outdoor_c, through_c):
     Parameters
     ----------
     fan : Fan
+        Of a constant volume or a constant mass.
     density_kg_m3 : float
         Dry air in outdoor air [kg/m3].
     outdoor_c, through_c : float

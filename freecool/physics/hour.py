@@ -8,7 +8,16 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from freecool.core.compiled import kernel
-from freecool.physics.cooling_unit import FROST_C, run_coil
+from freecool.physics.cooling_unit import (
+    FROST_C,
+    SINGLE_SPEED,
+    TWO_STAGE,
+    fan_share,
+    low_stage,
+    power_between,
+    run_coil,
+    speed_for,
+)
 from freecool.physics.damper import LEAST_DRIVE_K, damper_stream, fan_density, part_flow
 from freecool.physics.moisture import moisture_hour
 
@@ -288,19 +297,25 @@ def damper_stage(air, damper, fan, fan_w, hour, through_fan_m3_s, target_c):
 
 
 @kernel(inline=True)
-def coil_in_mixture(unit, fan, hour, share, return_c, room_w, table, wet_bulb_c, dew_point_c):
+def coil_in_mixture(unit, fan, flow_share, hour, share, return_c, room_w, table, wet_bulb_c, dew_point_c):
     """The mass flow and the coil at full run in a mixture of outdoor and return air.
 
     Parameters
     ----------
     unit : CoolingUnit
+        At full run.
     fan : Fan
+        Its full flow.
+    flow_share : float
+        Share of the fan's full flow [-].
     hour : Hour
+        What drives the zone.
     share : float
         Outdoor share of the mixture [-].
     return_c, room_w : float
         Of return air [degC], [kg/kg].
     table : SaturationTable
+        From `freecool.core.air.saturation_table`.
     wet_bulb_c, dew_point_c : float
         Where the coil's searches start [degC].
 
@@ -311,11 +326,122 @@ def coil_in_mixture(unit, fan, hour, share, return_c, room_w, table, wet_bulb_c,
     """
     entering_c = share * hour.outdoor_c + (1.0 - share) * return_c
     entering_w = share * hour.outdoor_w + (1.0 - share) * room_w
-    mass_flow = fan.flow_m3_s * fan_density(fan, hour.density_kg_m3, hour.outdoor_c, entering_c)
+    mass_flow = flow_share * fan.flow_m3_s * fan_density(fan, hour.density_kg_m3, hour.outdoor_c, entering_c)
     coil = run_coil(
         unit, table, mass_flow, entering_c, entering_w, hour.outdoor_c, hour.pressure_pa, wet_bulb_c, dew_point_c
     )
     return mass_flow, coil
+
+
+@kernel(inline=True)
+def cycling(degradation, coil, mass_flow, capacity_w, need_w, fan_w, share, frost):
+    """A compressor that goes on and off, or runs all the hour, given the coil at full run and the need.
+
+    Parameters
+    ----------
+    degradation : float
+        Cd [-].
+    coil : Coil
+        At full run.
+    mass_flow : float
+        Dry air through it [kg/s].
+    capacity_w : float
+        Its sensible capacity, the fan's heat taken off [W].
+    need_w : float
+        At most the capacity [W].
+    fan_w : float
+        Power of a fan that runs on call for it, while it runs [W].
+    share : float
+        Outdoor share of the air that enters the coil [-].
+    frost : bool
+        Whether air leaves the coil near frost.
+
+    Returns
+    -------
+    CompressorStage
+        Run time is the part-load ratio over ``PLF = 1 - Cd (1 - PLR)``, AHRI 210/240. Electricity follows the run
+        time; loads on the coil, sensible and latent alike, follow the part-load ratio (ASHRAE 140 section 5.3).
+    """
+    load_ratio = need_w / capacity_w
+    run_time = load_ratio / (1.0 - degradation * (1.0 - load_ratio))
+    coil_kg_s = load_ratio * mass_flow * (1.0 - coil.bypass) if coil.wet else 0.0
+    return CompressorStage(
+        need_w,
+        run_time,
+        coil.power_w * run_time,
+        fan_w * run_time,
+        coil_kg_s,
+        share,
+        coil.dew_point_w,
+        frost,
+        coil.wet_bulb_c,
+        coil.dew_point_c,
+    )
+
+
+@kernel()
+def staged(unit, fan, low_flow, hour, share, return_c, room_w, table, need_w, fan_w, high_kg_s, high):
+    """A compressor with a low stage, or of variable speed, given a need that the high stage can carry.
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+        The compressor.
+    fan : Fan
+        Its full flow.
+    low_flow : float
+        Share of full flow at the low stage [-].
+    hour : Hour
+        What drives the zone.
+    share : float
+        Outdoor share of the air that enters the coil [-].
+    return_c, room_w : float
+        Of return air [degC], [kg/kg].
+    table : SaturationTable
+        From `freecool.core.air.saturation_table`.
+    need_w : float
+        To be taken from the air [W].
+    fan_w : float
+        Power of a fan that runs on call for it, at full flow [W].
+    high_kg_s : float
+        Dry air through the coil at the high stage [kg/s].
+    high : Coil
+        At the high stage.
+
+    Returns
+    -------
+    CompressorStage
+        A need below the low stage's capacity lets it go on and off. Above, two stages share the hour, and a variable
+        speed settles between, neither with a loss by starts: 10 CFR 430 subpart B appendix M1 sections 4.1.3 and
+        4.1.4, AHRI 210/240-2023 11.2.1.2 and 11.2.1.3 (section numbers from memory). What the coil draws in between
+        is shared in the same way.
+    """
+    low_kg_s, low = coil_in_mixture(
+        low_stage(unit), fan, low_flow, hour, share, return_c, room_w, table, high.wet_bulb_c, high.dew_point_c
+    )
+    low_fan_w = fan_w * fan_share(low_flow, 0.0)
+    low_w, high_w = low.sensible_w - low_fan_w, high.sensible_w - fan_w
+    if low_w <= 0.0:
+        return cycling(unit.degradation, high, high_kg_s, high_w, need_w, fan_w, share, high.leaving_c < FROST_C)
+    if need_w <= low_w:
+        return cycling(unit.degradation, low, low_kg_s, low_w, need_w, low_fan_w, share, low.leaving_c < FROST_C)
+    if unit.kind == TWO_STAGE:
+        place = (need_w - low_w) / (high_w - low_w)
+        power_w = low.power_w + place * (high.power_w - low.power_w)
+        between_fan_w = low_fan_w + place * (fan_w - low_fan_w)
+        frost = min(low.leaving_c, high.leaving_c) < FROST_C
+    else:
+        place = speed_for(need_w, low.sensible_w, high.sensible_w, fan_w, low_flow)
+        power_w = power_between(unit, low, high, place)
+        between_fan_w = fan_w * fan_share(low_flow, place)
+        frost = low.leaving_c + place * (high.leaving_c - low.leaving_c) < FROST_C
+    low_part = (1.0 - place) * low_kg_s * (1.0 - low.bypass) if low.wet else 0.0
+    high_part = place * high_kg_s * (1.0 - high.bypass) if high.wet else 0.0
+    coil_kg_s = low_part + high_part
+    coil_w = (low_part * low.dew_point_w + high_part * high.dew_point_w) / coil_kg_s if coil_kg_s > 0.0 else 0.0
+    return CompressorStage(
+        need_w, 1.0, power_w, between_fan_w, coil_kg_s, share, coil_w, frost, high.wet_bulb_c, high.dew_point_c
+    )
 
 
 @kernel(inline=True)
@@ -346,9 +472,8 @@ def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, w
     Returns
     -------
     CompressorStage
-        Run time is the part-load ratio over ``PLF = 1 - Cd (1 - PLR)``, AHRI 210/240. Electricity follows the run
-        time; loads on the coil, sensible and latent alike, follow the part-load ratio (ASHRAE 140 section 5.3).
-        Where the unit cannot hold the room, ``T = a - r Q(T)`` is solved by the secant rule.
+        As `cycling`, or `staged` for a unit that has a low stage. Where the unit cannot hold the room,
+        ``T = a - r Q(T)`` is solved by the secant rule.
     """
     air = damped.air
     opened = damped.flow_share > 0.0
@@ -357,7 +482,7 @@ def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, w
     # The stream of an open damper already carries the fan's heat.
     own_fan_w = 0.0 if opened else fan_w
     return_c = damped.hold_c
-    mass_flow, coil = coil_in_mixture(unit, fan, hour, share, return_c, room_w, table, wet_bulb_c, dew_point_c)
+    mass_flow, coil = coil_in_mixture(unit, fan, 1.0, hour, share, return_c, room_w, table, wet_bulb_c, dew_point_c)
     capacity_w = coil.sensible_w - own_fan_w
     frost = capacity_w > 0.0 and coil.leaving_c < FROST_C
     if capacity_w <= 0.0:
@@ -371,29 +496,18 @@ def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, w
             step = -error / slope
             return_c += step
             mass_flow, coil = coil_in_mixture(
-                unit, fan, hour, share, return_c, room_w, table, coil.wet_bulb_c, coil.dew_point_c
+                unit, fan, 1.0, hour, share, return_c, room_w, table, coil.wet_bulb_c, coil.dew_point_c
             )
             capacity_w = coil.sensible_w - own_fan_w
             if abs(step) < ROOM_ERROR_K:
                 break
             slope = (air.temperature_c - air.response_k_w * capacity_w - return_c - error) / step
-        cooling_w, load_ratio = capacity_w, 1.0
-    else:
-        cooling_w, load_ratio = need_w, need_w / capacity_w
-    run_time = load_ratio / (1.0 - unit.degradation * (1.0 - load_ratio))
-    coil_kg_s = load_ratio * mass_flow * (1.0 - coil.bypass) if coil.wet else 0.0
-    return CompressorStage(
-        cooling_w,
-        run_time,
-        coil.power_w * run_time,
-        own_fan_w * run_time,
-        coil_kg_s,
-        share,
-        coil.dew_point_w,
-        frost,
-        coil.wet_bulb_c,
-        coil.dew_point_c,
-    )
+        return cycling(unit.degradation, coil, mass_flow, capacity_w, capacity_w, own_fan_w, share, frost)
+    if unit.kind == SINGLE_SPEED:
+        return cycling(unit.degradation, coil, mass_flow, capacity_w, need_w, own_fan_w, share, frost)
+    # A fan that runs anyway, or for the damper, keeps its flow.
+    low_flow = 1.0 if opened or hour.continuous > 0.0 else unit.low_flow
+    return staged(unit, fan, low_flow, hour, share, return_c, room_w, table, need_w, own_fan_w, mass_flow, coil)
 
 
 @kernel(inline=True)
