@@ -391,7 +391,8 @@ def reference_year(
                         need = capacity
                     elif unit.kind != SINGLE_SPEED:
                         # The fan follows the stage where it runs for the compressor alone.
-                        part = unit.low_flow if flow == 0.0 and always == 0.0 else 1.0
+                        slows = fan.variable and flow == 0.0 and always == 0.0
+                        part = max(unit.low_flow, fan.least_flow) if slows else 1.0
                         low = coil_in(hold, slowed(unit), part)
                         if 0.0 < low[0] < need:
                             shared = between(unit, need, own_w, part, low, coil_in(hold))

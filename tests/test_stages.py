@@ -213,6 +213,29 @@ def test_a_low_stage_like_the_high_one_is_a_single_speed(preset: str, kind: Any,
     np.testing.assert_allclose(ours.hourly, expected.hourly, rtol=1e-9, atol=1e-9)
 
 
+def test_the_low_stage_is_rated_at_the_flow_of_its_capacity_unless_told(sacramento: Weather) -> None:
+    told: dict[str, Any] = {"compressor": "two-stage", "low_capacity": "2.1 ton", "low_eer": 13}
+    assert prepare(
+        make_case({"unit": told}, preset="detached-house-medium"), sacramento
+    ).unit.low_flow == pytest.approx(0.7)
+    told["low_flow"] = 0.8
+    assert prepare(make_case({"unit": told}, preset="detached-house-medium"), sacramento).unit.low_flow == 0.8
+
+
+@pytest.mark.parametrize("kind", ["two-stage", "variable-speed"])
+@pytest.mark.parametrize("fan", [{"variable": False}, {"variable": True}])
+def test_a_fan_of_one_speed_keeps_its_flow(kind: str, fan: dict[str, Any], sacramento: Weather) -> None:
+    prepared = prepare(make_case({"fan": fan}, preset=f"detached-house-{kind}"), sacramento)
+    year = simulate(prepared.zone, prepared.unit, prepared.fan, hourly=True)
+    full = prepared.fan.watts * year.column("run_time")
+    assert full.sum() > 1e4
+    if fan["variable"]:
+        assert (year.column("fan_w") <= full + 1e-9).all()
+        assert year.column("fan_w").sum() < 0.95 * full.sum()
+    else:
+        np.testing.assert_allclose(year.column("fan_w"), full, rtol=1e-12)
+
+
 @pytest.mark.parametrize("preset", ["detached-house-two-stage", "detached-house-variable-speed"])
 def test_a_better_low_stage_takes_less_power(preset: str, sacramento: Weather) -> None:
     used = [
@@ -264,7 +287,6 @@ WRONG = {
         {**TWO_STAGES, "compressor": "variable-speed", "middle_capacity": "1.5 ton", "middle_eer": 14},
         "less of both",
     ),
-    "flow of a fan of one speed": ({**TWO_STAGES, "low_flow": 0.8}, "set fan.variable"),
 }
 
 
@@ -276,6 +298,6 @@ def test_stages_that_do_not_fit_are_refused(name: str) -> None:
 
 
 def test_a_low_stage_without_power_for_its_compressor_is_refused(sacramento: Weather) -> None:
-    told = {"compressor": "variable-speed", "low_capacity": "0.8 ton", "low_eer": 28}
+    told = {"compressor": "variable-speed", "low_capacity": "0.8 ton", "low_eer": 28, "low_flow": 1.0}
     with pytest.raises(CaseError, match="no power for the compressor"):
         prepare(make_case({"unit": told}, preset="detached-house-medium"), sacramento)

@@ -106,6 +106,7 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
         {"unit": {"low_capacity": "0.8 ton", "capacity": "2.1 ton"}, "fan": {"flow": "840 cfm"}},
         {},
     ),
+    "variable speed and a fan of one": ("detached-house-variable-speed", SPRING, {"fan": {"variable": False}}, {}),
     "variable speed of two points": (
         "detached-house-variable-speed",
         SPRING,

@@ -12,6 +12,7 @@ from freecool.physics.cooling_unit import (
     fan_share,
     low_stage,
     run_coil,
+    running_flow,
 )
 from freecool.physics.damper import Fan
 
@@ -53,12 +54,13 @@ def break_even_differential(
     from scipy.optimize import fixed_point
 
     low = low_stage(unit)
-    low_fan_w = fan.watts * fan_share(unit.low_flow, 0.0)
+    low_flow = running_flow(unit, fan)
+    low_fan_w = fan.watts * fan_share(low_flow, 0.0)
     table = air.saturation_table()
     w = float(air.humidity_ratio_from_relative_humidity(set_point_c, RETURN_RH, pressure_pa))
     density = float(air.dry_air_density(set_point_c, w, pressure_pa))
     heat = density * float(air.heat_capacity(w))
-    mass_flow = unit.low_flow * fan.flow_m3_s * density
+    mass_flow = low_flow * fan.flow_m3_s * density
 
     def _paying_difference(difference_k: float) -> float:
         """Where free cooling earns what the compressor would at a changeover that far below set point."""

@@ -313,7 +313,7 @@ def _unit(case: Case) -> CoolingUnit:
             mild,
             KINDS[unit.compressor],
             low,
-            unit.low_flow,
+            unit.low_flow or (unit.low_capacity or unit.capacity) / unit.capacity,
             middle,
         )
     except ValueError as error:

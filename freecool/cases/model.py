@@ -56,11 +56,6 @@ class Case(Part):
                 f"{format_quantity(self.unit.capacity, 'power')} of cooling: "
                 "expected 100 to 1,000 cfm a ton; give fan.flow and unit.capacity that belong together"
             )
-        if self.unit.low_flow < 1.0 and not (self.fan.variable and self.fan.least_flow <= self.unit.low_flow):
-            raise ValueError(
-                f"unit.low_flow is {self.unit.low_flow:g}, which a fan of one speed or of least_flow "
-                f"{self.fan.least_flow:g} cannot do: set fan.variable and fan.least_flow, or leave unit.low_flow out"
-            )
         return self
 
     def to_dict(self) -> dict[str, Any]:

@@ -180,9 +180,10 @@ class UnitCase(Part):
     middle_eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "40 Btu/Wh")] | None = Field(
         None, description="whole-unit efficiency of that third speed"
     )
-    low_flow: Annotated[float, Field(ge=0.1, le=1)] = Field(
-        1.0,
-        description="share of full flow at the low stage or lowest speed, where the fan runs for the compressor alone",
+    low_flow: Annotated[float, Field(ge=0.1, le=1)] | None = Field(
+        None,
+        description="share of full flow at which the low stage is rated, and which a fan of variable speed takes when it "
+        "runs for the compressor alone; without it the share of the capacities",
     )
 
     @model_validator(mode="after")
@@ -195,7 +196,7 @@ class UnitCase(Part):
     @model_validator(mode="after")
     def _stages(self) -> UnitCase:
         if self.compressor == "single-speed":
-            if self.low_capacity or self.middle_capacity or self.low_flow < 1.0:
+            if self.low_capacity or self.middle_capacity or self.low_flow:
                 raise ValueError(
                     "low_capacity, low_eer, low_flow, middle_capacity and middle_eer belong to a compressor with a low "
                     'stage: set compressor to "two-stage" or "variable-speed", or leave them out'

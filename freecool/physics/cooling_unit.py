@@ -85,7 +85,7 @@ class CoolingUnit(NamedTuple):
     low_power: float = 1.0
     """Its power over that of the high one."""
     low_flow: float = 1.0
-    """Its share of full flow, where the fan runs for it alone."""
+    """Its share of full flow, where it is rated and where a fan of variable speed runs for it alone."""
     middle_capacity: float = 1.0
     """Gross capacity of a third rated speed between them, likewise; that of the high one where none is told."""
     middle_power: float = 1.0
@@ -185,6 +185,25 @@ def low_stage(unit):
         1.0,
         1.0,
     )
+
+
+@kernel(inline=True)
+def running_flow(unit, fan):
+    """Share of full flow at the low stage, given the unit and a fan that runs for it alone.
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+        Its low stage.
+    fan : Fan
+        Of one speed, or of variable speed down to its lowest flow.
+
+    Returns
+    -------
+    float
+        1 for a fan of one speed [-].
+    """
+    return max(unit.low_flow, fan.least_flow) if fan.variable else 1.0
 
 
 @kernel(inline=True)
@@ -406,7 +425,7 @@ def rated_unit(
     low_point : tuple of float, optional
         Net capacity [W] and efficiency [W/W] of the low stage or lowest speed at 95 degF.
     low_flow : float
-        Its share of full flow; the rated fan follows it as any fan of variable speed does [-].
+        Its share of full flow at that point, and so the rated fan's speed [-].
     middle_point : tuple of float, optional
         The same of a third speed between them, at 95 degF.
 

@@ -16,6 +16,7 @@ from freecool.physics.cooling_unit import (
     low_stage,
     power_between,
     run_coil,
+    running_flow,
     speed_for,
 )
 from freecool.physics.damper import LEAST_DRIVE_K, damper_stream, fan_density, part_flow
@@ -505,8 +506,9 @@ def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, w
         return cycling(unit.degradation, coil, mass_flow, capacity_w, capacity_w, own_fan_w, share, frost)
     if unit.kind == SINGLE_SPEED:
         return cycling(unit.degradation, coil, mass_flow, capacity_w, need_w, own_fan_w, share, frost)
-    # A fan that runs anyway, or for the damper, keeps its flow.
-    low_flow = 1.0 if opened or hour.continuous > 0.0 else unit.low_flow
+    # A fan of one speed, or one that runs anyway or for the damper, keeps its flow.
+    keeps = opened or hour.continuous > 0.0
+    low_flow = 1.0 if keeps else running_flow(unit, fan)
     return staged(unit, fan, low_flow, hour, share, return_c, room_w, table, need_w, own_fan_w, mass_flow, coil)
 
 
