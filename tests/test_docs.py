@@ -271,6 +271,21 @@ def test_the_page_of_climates_is_what_its_command_prints(tmp_path: Path) -> None
     assert [line for line in printed.splitlines() if line.startswith("#")] == headings
 
 
+def test_the_page_of_compressors_is_what_its_command_prints(tmp_path: Path) -> None:
+    from compressors import compressors_page, kept_weather
+
+    page = (REPOSITORY / "docs" / "compressors.md").read_text("utf-8")
+    assert compressors_page(kept_weather(tmp_path)) == page
+    # What the page says in words holds for its figures.
+    rows = [[cell.strip() for cell in line.split("|")] for line in page.splitlines() if line.startswith("| ")][2:]
+    for building in ("house", "office"):
+        staged = [row for row in rows if row[1] == building and "one speed" not in row[2]]
+        for column, falls in ((3, True), (4, True), (8, building == "office")):
+            figures = [float(re.sub(r"[^\d.]", "", row[column])) for row in staged]
+            assert figures == sorted(figures, reverse=falls), (building, column)
+            assert column == 8 or len(set(figures)) == 3
+
+
 def test_the_zones_of_the_page_of_climates_have_the_number_of_their_degree_days(tmp_path: Path) -> None:
     # Letters are ASHRAE 169's (from memory); their numbers must follow from the weather itself.
     from climates import PLACES, default_files

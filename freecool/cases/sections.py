@@ -182,8 +182,8 @@ class UnitCase(Part):
     )
     low_flow: Annotated[float, Field(ge=0.1, le=1)] | None = Field(
         None,
-        description="share of full flow at which the low stage is rated, and which a fan of variable speed takes when it "
-        "runs for the compressor alone; without it the share of the capacities",
+        description="share of full flow at which the low stage is rated, and which a fan of variable speed takes when "
+        "it runs for the compressor alone; without it the share of the capacities",
     )
 
     @model_validator(mode="after")
