@@ -11,6 +11,7 @@ from reference_year import full_coil, slowed
 from test_unit import BINS, FAN_W, FLOW_M3_S, SEA_LEVEL_PA, TABLE, celsius, run, unit
 
 from freecool.answers.break_even import break_even_differential
+from freecool.answers.estimate import estimate
 from freecool.answers.prepare import prepare
 from freecool.cases.model import make_case
 from freecool.core import air
@@ -246,6 +247,14 @@ def test_a_better_low_stage_takes_less_power(preset: str, sacramento: Weather) -
     ]
     assert used == sorted(used, reverse=True)
     assert used[-1] < 0.9 * used[0]
+
+
+def test_an_answer_names_the_kind_of_compressor(sacramento: Weather) -> None:
+    told = {
+        kind: str(estimate(make_case(preset=f"detached-house-{kind}"), sacramento)) for kind in ("two-stage", "medium")
+    }
+    assert "EER 12, two-stage; fan" in told["two-stage"]
+    assert "EER 12; fan" in told["medium"]
 
 
 def test_free_cooling_comes_first_then_the_low_stage_then_the_high(sacramento: Weather) -> None:

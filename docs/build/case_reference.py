@@ -64,7 +64,8 @@ hours = "22-6"
 price = 0.09
 """
 TOP = "Top level"
-HOUSES = [name for name in PRESETS if name.startswith("detached-house-")]
+# The houses that differ in construction alone, and stand in one column.
+HOUSES = [f"detached-house-{construction}" for construction in CONSTRUCTIONS]
 
 
 def case_reference() -> str:
@@ -167,15 +168,17 @@ def _default(field: CaseField) -> Any:
 
 
 def _presets() -> str:
-    """What the presets say, key by key; the three houses differ in construction alone."""
-    columns = {"detached-house-*": PRESETS[HOUSES[0]]} | {n: p for n, p in PRESETS.items() if n not in HOUSES}
+    """What the presets say, key by key."""
+    heading = f"detached-house-{', -'.join(CONSTRUCTIONS)}"
+    columns = {heading: PRESETS[HOUSES[0]]} | {n: p for n, p in PRESETS.items() if n not in HOUSES}
     rows = []
     for field in (field for fields in _sections().values() for field in fields):
         values = [_in_preset(preset, field.key) for preset in columns.values()]
         if field.key == "building.construction":
-            values[0] = "light, medium, heavy"
+            values[0] = ", ".join(CONSTRUCTIONS)
         if any(value is not None for value in values):
-            cells = ("as while occupied" if value is None else str(value) for value in values)
+            none = "as while occupied" if field.key.endswith("_unoccupied") else ""
+            cells = (none if value is None else str(value) for value in values)
             rows.append((f"`{field.key}`", *cells))
     return "## Presets\n\n" + _table(("key", *columns), rows)
 

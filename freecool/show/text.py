@@ -226,11 +226,12 @@ def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str,
         format_quantity(case.schedule.cooling, "temperature", units),
     )
     capacity, eer = format_quantity(case.unit.capacity, "power", units), convert(case.unit.eer, "efficiency", "EER")
+    kind = "" if case.unit.compressor == "single-speed" else f", {case.unit.compressor}"
     flow = format_quantity(case.fan.flow, "flow", units, 2)
     power = format_quantity(case.fan.power, "fan_power", units, 3 if units == "ip" else 0)
     told = [
         ("Building", f"{case.name or case.preset}, {area}, cools to {cool}"),
-        ("Unit", f"{capacity}, EER {eer:.3g}; fan {flow} at {power}, {case.fan.mode}"),
+        ("Unit", f"{capacity}, EER {eer:.3g}{kind}; fan {flow} at {power}, {case.fan.mode}"),
         ("Price", f"{case.money.price:g} {case.money.currency} a kWh"),
     ]
     return [*told, ("Rule", rule_text(case, units))] if rule else told
