@@ -178,6 +178,40 @@ def slowed(unit: CoolingUnit) -> CoolingUnit:
     return unit._replace(capacity_w=unit.capacity_w * unit.low_capacity, power_w=unit.power_w * unit.low_power)
 
 
+def latent_left(unit: CoolingUnit, latent_w: float, depression_k: float, run: float) -> float:
+    """Share of latent capacity left of a cycle: when the coil drips again after a start, and what drips until it ends.
+
+    Henderson and Rengarajan, ASHRAE Transactions 102(1), 1996; equations from memory.
+    """
+    wet = unit.re_evaporation
+    if run >= 1.0:
+        return 1.0
+    on, off, tau = 900.0 / wet.cycles_h / (1.0 - run), 900.0 / wet.cycles_h / run, wet.start_s
+    drip_s, ratio = wet.held_j / latent_w, wet.evaporation_w_k * max(depression_k, 0.0) / latent_w
+    off = min(off, 2.0 * drip_s / ratio) if ratio > 0.0 else off
+    gone_s = ratio * off - (ratio * off) ** 2 / (4.0 * drip_s)
+    wet_again = bisect(lambda t: t - tau * (1.0 - math.exp(-t / tau)) - gone_s, 0.0, gone_s + tau)
+    if wet_again >= on:
+        return 0.0
+    dripped = on - wet_again + tau * (math.exp(-on / tau) - math.exp(-wet_again / tau))
+    return dripped / (on + tau * (math.exp(-on / tau) - 1.0))
+
+
+def with_evaporation(
+    unit: CoolingUnit, capacity_w: float, latent_w: float, depression_k: float, need_w: float
+) -> tuple[float, float]:
+    """Load ratio and latent share that bring a need where water goes back into the air, bisected."""
+
+    def share_at(part: float) -> float:
+        return latent_left(unit, latent_w, depression_k, part / (1.0 - unit.degradation * (1.0 - part)))
+
+    def brought(part: float) -> float:
+        return part * (capacity_w + (1.0 - share_at(part)) * latent_w) - need_w
+
+    part = bisect(brought, 1e-9, 1.0)
+    return part, share_at(part)
+
+
 class Between(NamedTuple):
     """A compressor between its low and its high stage: power [W], the coil's stream [kg/s] and dew point, fan share."""
 
@@ -375,7 +409,7 @@ def reference_year(
                     sensible, *more = full_coil(machine, kg_s, t_in, w_in, hours.outdoor_c[i], hours.pressure_pa[i])
                     return sensible - own_w * part**2.5, *more, kg_s
 
-                capacity, power, bypass, w_dew, _, through_coil = coil_in(hold)
+                capacity, power, bypass, w_dew, coil_total, through_coil = coil_in(hold)
                 if capacity > 0.0:
                     shared = None
                     if capacity < need:
@@ -387,7 +421,7 @@ def reference_year(
                             return room_c - float(room.solve(x, u, w_k, heat - coil_in(room_c)[0])[-1])
 
                         room_c = bisect(too_warm, hold, room.solve(x, u, w_k, heat)[-1])
-                        capacity, power, bypass, w_dew, _, through_coil = coil_in(room_c)
+                        capacity, power, bypass, w_dew, coil_total, through_coil = coil_in(room_c)
                         need = capacity
                     elif unit.kind != SINGLE_SPEED:
                         # The fan follows the stage where it runs for the compressor alone.
@@ -397,19 +431,25 @@ def reference_year(
                         if 0.0 < low[0] < need:
                             shared = between(unit, need, own_w, part, low, coil_in(hold))
                         elif low[0] > 0.0:
-                            capacity, power, bypass, w_dew, _, through_coil = low
+                            capacity, power, bypass, w_dew, coil_total, through_coil = low
                             own_w *= part**2.5
                     cooled = need
                     if shared is not None:
                         run, compressor_w, coil_kg_s, w_dew = 1.0, shared.power_w, shared.coil_kg_s, shared.w_dew
                         fan_w += own_w * shared.of_fan
                     else:
-                        part_load = cooled / capacity
+                        part_load, latent_share = cooled / capacity, 1.0
+                        latent = coil_total - capacity - own_w
+                        if always > 0.0 and w_dew > 0.0 and part_load < 1.0 and unit.re_evaporation.held_j > 0.0:
+                            t_in = coil_share * outdoor + (1.0 - coil_share) * hold
+                            w_in = coil_share * outdoor_w + (1.0 - coil_share) * w
+                            depression = t_in - wet_bulb(t_in, w_in, p)
+                            part_load, latent_share = with_evaporation(unit, capacity, latent, depression, need)
                         run = part_load / (1.0 - unit.degradation * (1.0 - part_load))
                         compressor_w = power * run
                         fan_w += own_w * run
                         # The coil's loads follow the load, only its electricity the run time.
-                        coil_kg_s = part_load * through_coil * (1.0 - bypass) if w_dew > 0.0 else 0.0
+                        coil_kg_s = part_load * latent_share * through_coil * (1.0 - bypass) if w_dew > 0.0 else 0.0
 
         x = room.solve(x, u, w_k, heat + heating - cooled)
         t = x[-1]

@@ -14,8 +14,17 @@ from freecool.cases.model import Case
 from freecool.cases.sections import Building, layers
 from freecool.core import air
 from freecool.core.errors import CaseError
-from freecool.physics.cooling_unit import SINGLE_SPEED, TWO_STAGE, VARIABLE_SPEED, CoolingUnit, rated_unit
+from freecool.physics.cooling_unit import (
+    RATING_INDOOR_C,
+    RATING_WET_BULB_C,
+    SINGLE_SPEED,
+    TWO_STAGE,
+    VARIABLE_SPEED,
+    CoolingUnit,
+    rated_unit,
+)
 from freecool.physics.damper import Damper, Fan
+from freecool.physics.re_evaporation import re_evaporation_of
 from freecool.physics.rule import Limits
 from freecool.physics.year import Hours, Zone
 from freecool.physics.zone import (
@@ -304,7 +313,7 @@ def _unit(case: Case) -> CoolingUnit:
     low = (unit.low_capacity, unit.low_eer) if unit.low_capacity and unit.low_eer else None
     middle = (unit.middle_capacity, unit.middle_eer) if unit.middle_capacity and unit.middle_eer else None
     try:
-        return rated_unit(
+        rated = rated_unit(
             unit.capacity,
             unit.eer,
             unit.sensible_heat_ratio,
@@ -318,6 +327,18 @@ def _unit(case: Case) -> CoolingUnit:
         )
     except ValueError as error:
         raise CaseError(f"unit: {error}.") from None
+    if not unit.re_evaporation:
+        return rated
+    return rated._replace(
+        re_evaporation=re_evaporation_of(
+            rated.capacity_w * (1.0 - unit.sensible_heat_ratio),
+            RATING_INDOOR_C - RATING_WET_BULB_C,
+            unit.drip_time,
+            unit.evaporation_ratio,
+            unit.cycling_rate,
+            unit.start_time,
+        )
+    )
 
 
 def _fan(case: Case) -> Fan:

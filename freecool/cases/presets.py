@@ -10,6 +10,7 @@ from typing import Any
 DEFAULT_PRESET = "detached-house-medium"
 
 PRACTICE = "common practice, no source"
+HENDERSON = "model of Henderson and Rengarajan, ASHRAE Transactions 102(1), 1996; default in common use, from memory"
 
 # Each construction: resistance [m2K/W] and areal heat capacity [J/m2K] of wall, roof and floor as sums of
 # layers, and the ISO 52016-1 class that says where the capacity sits.
@@ -219,6 +220,11 @@ SOURCES: dict[str, str] = {
     "unit.low_eer": "10 % and 38 % above the full stage's; common practice, no source",
     "unit.middle_capacity": PRACTICE,
     "unit.middle_eer": PRACTICE,
+    "unit.re_evaporation": HENDERSON,
+    "unit.drip_time": HENDERSON,
+    "unit.evaporation_ratio": HENDERSON,
+    "unit.cycling_rate": HENDERSON,
+    "unit.start_time": HENDERSON,
     "unit.low_flow": "two-stage 0.86, variable-speed 0.42: NREL/TP-5500-56354 (from memory)",
     "fan.flow": "400 cfm a ton; common practice, no source",
     "fan.power": "AHRI 210/240 default 365 W/1000 cfm; commercial 0.45 W/cfm common practice, no source",

@@ -185,6 +185,22 @@ class UnitCase(Part):
         description="share of full flow at which the low stage is rated, and which a fan of variable speed takes when "
         "it runs for the compressor alone; without it the share of the capacities",
     )
+    # Henderson and Rengarajan, ASHRAE Transactions 102(1), 1996; the four defaults in common use are from memory.
+    re_evaporation: bool = Field(
+        True, description="while a continuous fan runs on, water on the coil goes back into the air"
+    )
+    drip_time: Annotated[float, Field(ge=1, le=3600)] = Field(
+        1000.0, description="time from a dry coil to dripping at rated latent capacity [s]"
+    )
+    evaporation_ratio: Annotated[float, Field(ge=0, le=5)] = Field(
+        1.5, description="evaporation when the compressor stops over rated latent capacity"
+    )
+    cycling_rate: Annotated[float, Field(ge=0.5, le=10)] = Field(
+        3.0, description="compressor starts an hour at half run time, the highest rate"
+    )
+    start_time: Annotated[float, Field(ge=1, le=300)] = Field(
+        45.0, description="time constant of latent capacity after a start [s]"
+    )
 
     @model_validator(mode="after")
     def _both(self) -> UnitCase:

@@ -17,6 +17,7 @@ from freecool.core.air import (
 )
 from freecool.core.compiled import kernel
 from freecool.core.units import CFM_M3_S, TON_W, parse
+from freecool.physics.re_evaporation import NO_RE_EVAPORATION, ReEvaporation
 
 # NREL/TP-5500-56354 (2013), single speed: a, x, x2, y, y2, xy; x entering wet bulb, y outdoor dry bulb [degF].
 NREL_CAPACITY = (3.670270705, -0.098652414, 0.000955906, 0.006552414, -0.0000156, -0.000131877)
@@ -89,6 +90,8 @@ class CoolingUnit(NamedTuple):
     middle_capacity: float = 1.0
     """Gross capacity of a third rated speed between them, likewise; that of the high one where none is told."""
     middle_power: float = 1.0
+    re_evaporation: ReEvaporation = NO_RE_EVAPORATION
+    """Water that goes back into the air from its coil."""
 
 
 class Coil(NamedTuple):

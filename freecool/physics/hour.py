@@ -21,6 +21,7 @@ from freecool.physics.cooling_unit import (
 )
 from freecool.physics.damper import LEAST_DRIVE_K, damper_stream, fan_density, part_flow
 from freecool.physics.moisture import moisture_hour
+from freecool.physics.re_evaporation import run_time_of, settled_load
 
 STEP_S = 3600.0
 PRECOOL_ABOVE_HEATING_K = 1.0
@@ -335,13 +336,13 @@ def coil_in_mixture(unit, fan, flow_share, hour, share, return_c, room_w, table,
 
 
 @kernel(inline=True)
-def cycling(degradation, coil, mass_flow, capacity_w, need_w, fan_w, share, frost):
+def cycling(unit, coil, mass_flow, capacity_w, need_w, fan_w, hour, share, return_c, frost):
     """A compressor that goes on and off, or runs all the hour, given the coil at full run and the need.
 
     Parameters
     ----------
-    degradation : float
-        Cd [-].
+    unit : CoolingUnit
+        Its loss by starts and the water on its coil.
     coil : Coil
         At full run.
     mass_flow : float
@@ -352,8 +353,12 @@ def cycling(degradation, coil, mass_flow, capacity_w, need_w, fan_w, share, fros
         At most the capacity [W].
     fan_w : float
         Power of a fan that runs on call for it, while it runs [W].
+    hour : Hour
+        What drives the zone.
     share : float
         Outdoor share of the air that enters the coil [-].
+    return_c : float
+        Of return air [degC].
     frost : bool
         Whether air leaves the coil near frost.
 
@@ -361,11 +366,18 @@ def cycling(degradation, coil, mass_flow, capacity_w, need_w, fan_w, share, fros
     -------
     CompressorStage
         Run time is the part-load ratio over ``PLF = 1 - Cd (1 - PLR)``, AHRI 210/240. Electricity follows the run
-        time; loads on the coil, sensible and latent alike, follow the part-load ratio (ASHRAE 140 section 5.3).
+        time; loads on the coil, sensible and latent alike, follow the part-load ratio (ASHRAE 140 section 5.3), but
+        for water that a continuous fan carries back into the air, as `settled_load`. It blows over the wet coil
+        whether the damper is open or shut.
     """
-    load_ratio = need_w / capacity_w
-    run_time = load_ratio / (1.0 - degradation * (1.0 - load_ratio))
-    coil_kg_s = load_ratio * mass_flow * (1.0 - coil.bypass) if coil.wet else 0.0
+    load_ratio, latent_share = need_w / capacity_w, 1.0
+    if hour.continuous > 0.0 and coil.wet:
+        depression_k = share * hour.outdoor_c + (1.0 - share) * return_c - coil.wet_bulb_c
+        load_ratio, latent_share = settled_load(
+            unit.re_evaporation, coil.total_w - coil.sensible_w, depression_k, capacity_w, need_w, unit.degradation
+        )
+    run_time = run_time_of(load_ratio, unit.degradation)
+    coil_kg_s = load_ratio * latent_share * mass_flow * (1.0 - coil.bypass) if coil.wet else 0.0
     return CompressorStage(
         need_w,
         run_time,
@@ -423,9 +435,9 @@ def staged(unit, fan, low_flow, hour, share, return_c, room_w, table, need_w, fa
     low_fan_w = fan_w * fan_share(low_flow, 0.0)
     low_w, high_w = low.sensible_w - low_fan_w, high.sensible_w - fan_w
     if low_w <= 0.0:
-        return cycling(unit.degradation, high, high_kg_s, high_w, need_w, fan_w, share, high.leaving_c < FROST_C)
+        return cycling(unit, high, high_kg_s, high_w, need_w, fan_w, hour, share, return_c, high.leaving_c < FROST_C)
     if need_w <= low_w:
-        return cycling(unit.degradation, low, low_kg_s, low_w, need_w, low_fan_w, share, low.leaving_c < FROST_C)
+        return cycling(unit, low, low_kg_s, low_w, need_w, low_fan_w, hour, share, return_c, low.leaving_c < FROST_C)
     if unit.kind == TWO_STAGE:
         place = (need_w - low_w) / (high_w - low_w)
         power_w = low.power_w + place * (high.power_w - low.power_w)
@@ -503,9 +515,9 @@ def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, w
             if abs(step) < ROOM_ERROR_K:
                 break
             slope = (air.temperature_c - air.response_k_w * capacity_w - return_c - error) / step
-        return cycling(unit.degradation, coil, mass_flow, capacity_w, capacity_w, own_fan_w, share, frost)
+        return cycling(unit, coil, mass_flow, capacity_w, capacity_w, own_fan_w, hour, share, return_c, frost)
     if unit.kind == SINGLE_SPEED:
-        return cycling(unit.degradation, coil, mass_flow, capacity_w, need_w, own_fan_w, share, frost)
+        return cycling(unit, coil, mass_flow, capacity_w, need_w, own_fan_w, hour, share, return_c, frost)
     # A fan of one speed, or one that runs anyway or for the damper, keeps its flow.
     keeps = opened or hour.continuous > 0.0
     low_flow = 1.0 if keeps else running_flow(unit, fan)
