@@ -47,7 +47,7 @@ def published(run: float) -> float:
     off = min(off, 2.0 * DRIP_S / RATIO)
     gone = RATIO * off - RATIO**2 * off**2 / (4.0 * DRIP_S)
     wet_again = brentq(lambda t: t - gone - START_S * (1.0 - math.exp(-t / START_S)), 1.0, 1e5)
-    return max(0.0, (on - wet_again) / (on + START_S * (math.exp(-on / START_S) - 1.0)))
+    return float(max(0.0, (on - wet_again) / (on + START_S * (math.exp(-on / START_S) - 1.0))))
 
 
 @pytest.mark.parametrize("run", [0.05, 0.2, 0.4, 0.5, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 0.99])

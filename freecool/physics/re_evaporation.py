@@ -127,10 +127,12 @@ def settled_load(wet, latent_w, depression_k, capacity_w, need_w, degradation):
     ----------
     wet : ReEvaporation
         What the coil holds.
-    latent_w, capacity_w : float
-        Latent and sensible capacity at full run [W].
+    latent_w : float
+        Latent capacity at full run [W].
     depression_k : float
         Dry bulb less wet bulb of the entering air [K].
+    capacity_w : float
+        Sensible capacity at full run [W].
     need_w : float
         Sensible, at most the capacity [W].
     degradation : float
