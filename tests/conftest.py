@@ -82,6 +82,11 @@ class Collector:
             self._comparisons += [(place, Comparison(*texts)) for place, *texts in kept]  # type: ignore[has-type, misc]
 
 
+def pytest_xdist_auto_num_workers() -> int:
+    """How many processes run tests: one more than cores, since many tests wait for a server, a browser or a child."""
+    return min((os.cpu_count() or 1) + 1, 8)
+
+
 @pytest.hookimpl(trylast=True)
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Number the tests, those that lead the page first, so that the page does not depend on who ran when."""

@@ -25,7 +25,7 @@ from freecool.batch.ledger import DATABASE, ledger_folder
 from freecool.batch.row import RowTask, answer
 
 SITES = amount(60, 120)
-KILLS = amount(3, 20)
+KILLS = amount(2, 20)
 PATIENCE_SECONDS = 120
 
 

@@ -341,6 +341,8 @@ def write_picture(path: Path) -> None:
 
 
 if __name__ == "__main__":
+    # As pytest finds them.
+    sys.path.insert(0, str(REPOSITORY / "docs" / "build"))
     from case_reference import case_reference
     from json_keys import with_tables
     from names import names_page

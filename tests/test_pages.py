@@ -14,6 +14,7 @@ import pandas as pd
 import pytest
 from browser import DESK, PHONE, accessibility_faults, layout_faults
 from matplotlib.backends.backend_agg import FigureCanvasAgg
+from stress import LONG
 
 from freecool import compare_rules, estimate, make_case, open_weather, sweep_differential
 from freecool.answers.commissioning import commissioning
@@ -221,7 +222,9 @@ def test_hostile_names_are_text_and_break_nothing(
 ) -> None:
     weather = open_weather(make(shared_weather, tmp_path))
     told = pages_of(results_of(make_case({"name": HOSTILE}), weather))
-    for name, path in written(told, tmp_path).items():
+    # Every page is drawn by the same templates: by default one source goes through all of them, the others through one.
+    names = list(told) if LONG or make is hostile_epw else ["value"]
+    for name, path in written({name: told[name] for name in names}, tmp_path).items():
         html5lib.HTMLParser(strict=True).parse(told[name])
         for width in (PHONE, DESK):
             seen = page_at(width)

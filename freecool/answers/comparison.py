@@ -196,70 +196,86 @@ def _rule(case: Case, name: str) -> RuleCase:
 
 
 def _answers(baseline: Baseline, rules: Sequence[RuleResult]) -> tuple[str, ...]:
-    currency = baseline.case.money.currency
     dry = _best_rule([rule for rule in rules if not RULES[rule.name].reads_humidity])
     humid = _best_rule([rule for rule in rules if RULES[rule.name].reads_humidity])
-    exact = humid.tuned.energy.net_kwh_saved - dry.tuned.energy.net_kwh_saved
-    under_error = humid.tuned.net_kwh_p10 - dry.tuned.net_kwh_p10
-    worth = humid.tuned.saved_p10 - dry.tuned.saved_p10
-    sensors = baseline.case.sensors
-    names = f"{_setting(humid)} against {_setting(dry)}, each tuned with the place kept dry where it can be"
-    threshold = ADVANTAGE_SHARE * abs(dry.tuned.net_kwh_p10)
-    cost = (
-        None if sensors.humidity_sensor_cost is None else sensors.humidity_sensor_cost / sensors.humidity_sensor_years
+    return (
+        _whether_humidity_pays(baseline.case, dry, humid),
+        *_what_error_leaves(dry, humid),
+        _published_against_published(rules),
+        _best_with_moisture_aside(rules),
+        *_which_are_damp(rules),
     )
-    damp_anyway = dry.tuned.damp(HIGH_HOURS)
-    if damp_anyway and humid.tuned.damp(HIGH_HOURS):
-        text = "No rule here saves and keeps the place dry: leave free cooling off."
-    elif damp_anyway:
-        text = (
+
+
+def _whether_humidity_pays(case: Case, dry: RuleResult, humid: RuleResult) -> str:
+    currency, sensors = case.money.currency, case.sensors
+    under_error = humid.tuned.net_kwh_p10 - dry.tuned.net_kwh_p10
+    names = f"{_setting(humid)} against {_setting(dry)}, each tuned with the place kept dry where it can be"
+    if dry.tuned.damp(HIGH_HOURS):
+        if humid.tuned.damp(HIGH_HOURS):
+            return "No rule here saves and keeps the place dry: leave free cooling off."
+        return (
             f"Reading humidity is the only way to keep this place dry: {_setting(humid)} saves "
             f"{humid.tuned.net_kwh_p10:,.0f} kWh a year under sensor error; no dry-bulb rule does without damp."
         )
-    elif under_error <= threshold:
+    if under_error <= ADVANTAGE_SHARE * abs(dry.tuned.net_kwh_p10):
         change = "makes no difference" if abs(under_error) < 0.5 else f"changes {under_error:+,.0f} kWh a year"
-        text = f"Reading humidity does not pay here: under sensor error it {change} ({names})."
-    elif cost is None:
-        text = (
+        return f"Reading humidity does not pay here: under sensor error it {change} ({names})."
+    worth = humid.tuned.saved_p10 - dry.tuned.saved_p10
+    if sensors.humidity_sensor_cost is None:
+        return (
             f"Reading humidity saves {under_error:,.0f} kWh and {worth:,.0f} {currency} a year more under sensor error "
             f"({names}): worth it if its sensors cost less than that a year."
         )
-    else:
-        verdict = "pays" if worth > cost else "does not pay"
-        text = (
-            f"Reading humidity {verdict}: {worth:,.0f} {currency} a year more, for {cost:,.0f} a year of sensors "
-            f"({names})."
-        )
-    answers = [text]
-    if not damp_anyway and exact > 0.5:
-        left = min(max(under_error, 0.0) / exact, 1.0)
-        answers.append(
-            f"Of its advantage with exact sensors, {exact:,.0f} kWh a year, {100 * left:.0f} % is left at the 10th "
-            "percentile of sensor errors."
-        )
-    elif not damp_anyway and exact < -0.5:
-        answers.append(f"Even with exact sensors the best humidity rule saves {-exact:,.0f} kWh a year less.")
+    cost = sensors.humidity_sensor_cost / sensors.humidity_sensor_years
+    verdict = "pays" if worth > cost else "does not pay"
+    return (
+        f"Reading humidity {verdict}: {worth:,.0f} {currency} a year more, for {cost:,.0f} a year of sensors ({names})."
+    )
+
+
+def _what_error_leaves(dry: RuleResult, humid: RuleResult) -> list[str]:
+    exact = humid.tuned.energy.net_kwh_saved - dry.tuned.energy.net_kwh_saved
+    if dry.tuned.damp(HIGH_HOURS) or abs(exact) <= 0.5:
+        return []
+    if exact < 0.0:
+        return [f"Even with exact sensors the best humidity rule saves {-exact:,.0f} kWh a year less."]
+    under_error = humid.tuned.net_kwh_p10 - dry.tuned.net_kwh_p10
+    left = min(max(under_error, 0.0) / exact, 1.0)
+    return [
+        f"Of its advantage with exact sensors, {exact:,.0f} kWh a year, 9 of 10 installations keep {100 * left:.0f} % "
+        "under sensor error."
+    ]
+
+
+def _published_against_published(rules: Sequence[RuleResult]) -> str:
     by_name = {rule.name: rule for rule in rules}
     dew, plain = by_name["dew-point"].published, by_name["fixed-dry-bulb"].published
     hours = dew.humidity.rh_over_60_hours_added - plain.humidity.rh_over_60_hours_added
     kwh = dew.energy.net_kwh_saved - plain.energy.net_kwh_saved
-    answers.append(
+    return (
         f"As published, dew-point against fixed-dry-bulb: {abs(hours):,.0f} {'more' if hours > 0.0 else 'fewer'} added "
         f"hours above 60 % RH, and {abs(kwh):,.0f} kWh a year {'more' if kwh > 0.0 else 'less'} saved."
     )
-    best_ignoring_humidity = max(rules, key=lambda rule: rule.published.score)
-    answers.append(
-        f"Moisture left aside, {best_ignoring_humidity.name} as published saves most under sensor error, "
-        f"{best_ignoring_humidity.published.net_kwh_p10:,.0f} kWh a year at the 10th percentile."
+
+
+def _best_with_moisture_aside(rules: Sequence[RuleResult]) -> str:
+    best = max(rules, key=lambda rule: rule.published.score)
+    return (
+        f"Moisture left aside, {best.name} as published saves most under sensor error: "
+        f"{best.published.net_kwh_p10:,.0f} kWh a year in 9 of 10 installations."
     )
-    driest = min(rules, key=lambda rule: rule.published.humidity.rh_over_60_hours_added)
+
+
+def _which_are_damp(rules: Sequence[RuleResult]) -> list[str]:
     damp = [rule.name for rule in rules if rule.published.humidity.risk == "high"]
-    if damp:
-        answers.append(
-            f"Humidity risk is high with {', '.join(damp)}; {driest.name} does best, "
-            f"{driest.published.humidity.rh_over_60_hours_added:+,.0f} hours."
-        )
-    return tuple(answers)
+    if not damp:
+        return []
+    driest = min(rules, key=lambda rule: rule.published.humidity.rh_over_60_hours_added)
+    return [
+        f"Humidity risk is high with {', '.join(damp)}; {driest.name} does best, "
+        f"{driest.published.humidity.rh_over_60_hours_added:+,.0f} hours."
+    ]
 
 
 def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:

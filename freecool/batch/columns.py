@@ -1,4 +1,4 @@
-"""The columns of the results: which figures of an answer a row holds, named by their place in the JSON answer."""
+"""The columns of the results: which figures of an answer a row holds, named by their path in the JSON answer."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ Value = str | float | bool | None
 
 
 class ResultColumn(NamedTuple):
-    """One column: its name, which is the figure's place in the answer, and what it holds."""
+    """One column: its name, which is the figure's path in the answer, and what it holds."""
 
     name: str
     kind: Literal["text", "number", "flag"]
@@ -26,21 +26,21 @@ SITE = [ResultColumn(name, "text") for name in ("name", "weather", "error")]
 SPREAD = ("net_kwh_p10", "net_kwh_p50", "net_kwh_p90", "saved_p10", "saved_p50", "saved_p90")
 
 
-def _columns(place: str, *names: str) -> list[ResultColumn]:
-    return [ResultColumn(f"{place}{name}", "text" if name in TEXTS else "number") for name in names]
+def _columns(path: str, *names: str) -> list[ResultColumn]:
+    return [ResultColumn(f"{path}{name}", "text" if name in TEXTS else "number") for name in names]
 
 
-def _blocks(place: str) -> list[ResultColumn]:
+def _blocks(path: str) -> list[ResultColumn]:
     return [
-        *_columns(f"{place}energy.", *names_of(EnergyBlock)),
-        *_columns(f"{place}money.", *names_of(Worth)),
-        *_columns(f"{place}humidity.", *names_of(HumidityBlock)),
-        *_columns(f"{place}hours.", *names_of(HoursBlock)),
+        *_columns(f"{path}energy.", *names_of(EnergyBlock)),
+        *_columns(f"{path}money.", *names_of(Worth)),
+        *_columns(f"{path}humidity.", *names_of(HumidityBlock)),
+        *_columns(f"{path}hours.", *names_of(HoursBlock)),
     ]
 
 
-def _differential(place: str) -> list[ResultColumn]:
-    return _columns(place, "differential_f", "differential_k")
+def _differential(path: str) -> list[ResultColumn]:
+    return _columns(path, "differential_f", "differential_k")
 
 
 SOURCE = [
@@ -86,16 +86,16 @@ PICK = [
 ]
 
 
-def _rule(place: str) -> list[ResultColumn]:
+def _rule(path: str) -> list[ResultColumn]:
     return [
-        *_columns(place, "hours.permitted", "energy.net_kwh_saved", "net_kwh_p10", "net_kwh_p90"),
-        *_columns(f"{place}money.", "saved_per_year"),
-        *_columns(f"{place}humidity.", "rh_over_60_hours_with", "risk"),
-        ResultColumn(f"{place}tuned.setting", "text"),
-        *_columns(f"{place}tuned.", "value_si", "energy.net_kwh_saved", "net_kwh_p10"),
-        *_columns(f"{place}tuned.money.", "saved_per_year"),
-        *_columns(f"{place}tuned.humidity.", "risk"),
-        ResultColumn(f"{place}code_changeover", "flag"),
+        *_columns(path, "hours.permitted", "energy.net_kwh_saved", "net_kwh_p10", "net_kwh_p90"),
+        *_columns(f"{path}money.", "saved_per_year"),
+        *_columns(f"{path}humidity.", "rh_over_60_hours_with", "risk"),
+        ResultColumn(f"{path}tuned.setting", "text"),
+        *_columns(f"{path}tuned.", "value_si", "energy.net_kwh_saved", "net_kwh_p10"),
+        *_columns(f"{path}tuned.money.", "saved_per_year"),
+        *_columns(f"{path}tuned.humidity.", "risk"),
+        ResultColumn(f"{path}code_changeover", "flag"),
     ]
 
 
@@ -120,7 +120,7 @@ def values_of(
 
 
 def _spread_out(answer: dict[str, Any]) -> dict[str, Any]:
-    """An answer whose lists have become texts or tables, and whose differentials are told in °F too."""
+    """An answer whose lists have become texts or tables, and whose differentials are both in °F too."""
     if "warnings" in answer:
         answer["warnings"] = "; ".join(notice["code"] for notice in answer["warnings"])
     for name in ("reasons", "answers"):
@@ -133,16 +133,16 @@ def _spread_out(answer: dict[str, Any]) -> dict[str, Any]:
 
 
 def _with_fahrenheit(table: dict[str, Any]) -> dict[str, Any]:
-    told = {name: _with_fahrenheit(part) if isinstance(part, dict) else part for name, part in table.items()}
+    both = {name: _with_fahrenheit(part) if isinstance(part, dict) else part for name, part in table.items()}
     for name, kelvin in table.items():
         if name.endswith("differential_k") and kelvin is not None:
             # Twelve digits hide what the way through kelvin leaves behind 6.
-            told[f"{name[:-2]}_f"] = float(f"{convert(kelvin, 'difference', 'F'):.12g}")
-    return told
+            both[f"{name[:-2]}_f"] = float(f"{convert(kelvin, 'difference', 'F'):.12g}")
+    return both
 
 
-def _at(answer: Any, place: str) -> Value:
-    for name in place.split("."):
+def _at(answer: Any, path: str) -> Value:
+    for name in path.split("."):
         if not isinstance(answer, dict) or name not in answer:
             return None
         answer = answer[name]

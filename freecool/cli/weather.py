@@ -77,12 +77,12 @@ def find(
     system = _system(units)
     elevation_m = _elevation_m(elevation, system)
     near = stations_near(latitude, longitude, offline=offline)[:STATIONS_SHOWN]
-    told = inventories(near, offline=offline)
+    by_id = inventories(near, offline=offline)
     if as_json:
-        rows = [_station_dict(station, told[station.id], elevation_m) for station in near]
+        rows = [_station_dict(station, by_id[station.id], elevation_m) for station in near]
         typer.echo(json.dumps({"stations": rows}, indent=2, allow_nan=False))
         return
-    typer.echo(_stations_text(near, told, elevation_m, system))
+    typer.echo(_stations_text(near, by_id, elevation_m, system))
 
 
 @weather_app.command()
@@ -91,9 +91,11 @@ def show(request: WeatherRequest, as_json: AsJson = False) -> None:
     """What is in a source: hours, repairs, months, dry-bulb bins, damp hours, whose data they are."""
     from freecool.weather.describe import describe
 
-    told = describe(request.open_weather())
+    described = describe(request.open_weather())
     typer.echo(
-        json.dumps(told.to_dict(), indent=2, allow_nan=False) if as_json else _description_text(told, request.system)
+        json.dumps(described.to_dict(), indent=2, allow_nan=False)
+        if as_json
+        else _description_text(described, request.system)
     )
 
 
@@ -149,18 +151,18 @@ def _elevation_m(text: str | None, system: System) -> float | None:
     return None if text is None else parse(text, "length", system, "--elevation")
 
 
-def _station_dict(station: Station, told: Inventory, elevation_m: float | None) -> dict[str, Any]:
+def _station_dict(station: Station, inventory: Inventory, elevation_m: float | None) -> dict[str, Any]:
     return {
         **asdict(station),
         "above_station_m": None if elevation_m is None else elevation_m - station.elevation_m,
-        "first_year": told.first_year,
-        "last_year": told.last_year,
-        "temperature_completeness": told.temperature,
-        "humidity_completeness": told.humidity,
+        "first_year": inventory.first_year,
+        "last_year": inventory.last_year,
+        "temperature_completeness": inventory.temperature,
+        "humidity_completeness": inventory.humidity,
     }
 
 
-def _stations_text(near: list[Station], told: dict[str, Inventory], elevation_m: float | None, system: System) -> str:
+def _stations_text(near: list[Station], by_id: dict[str, Inventory], elevation_m: float | None, system: System) -> str:
     from freecool.core.units import format_quantity
     from freecool.show.tables import text_table
     from freecool.show.text import WIDTH
@@ -170,7 +172,7 @@ def _stations_text(near: list[Station], told: dict[str, Inventory], elevation_m:
         head.insert(3, "site above")
     rows = []
     for station in near:
-        stock = told[station.id]
+        stock = by_id[station.id]
         span = "unknown" if stock.first_year is None else f"{stock.first_year}-{stock.last_year}"
         row = [
             station.id,
@@ -191,12 +193,12 @@ def _stations_text(near: list[Station], told: dict[str, Inventory], elevation_m:
     return "\n".join([*lines, "", use])
 
 
-def _description_text(told: Description, system: System) -> str:
+def _description_text(described: Description, system: System) -> str:
     from freecool.core.units import format_quantity
     from freecool.show.tables import text_table
     from freecool.show.text import bullets, wrap
 
-    weather, location = told.weather, told.weather.location
+    weather, location = described.weather, described.weather.location
     years = "typical year" if weather.typical else f"{len(weather.years)} years: {', '.join(map(str, weather.years))}"
     facts = [
         ("Weather", f"{location.name}, {'INVENTED climate' if weather.invented else weather.kind}, {years}"),
@@ -214,16 +216,16 @@ def _description_text(told: Description, system: System) -> str:
             *(format_quantity(value, "temperature", system) for value in (month.dry_bulb_c, month.dew_point_c)),
             f"{month.daily_global_wh_m2:,.0f} Wh/m²",
         )
-        for month in told.months
+        for month in described.months
     ]
     months_table = indent(text_table(("month", "dry bulb", "dew point", "sunshine a day"), months), "  ")
-    most = max(bin_.hours for bin_ in told.bins)
+    most = max(bin_.hours for bin_ in described.bins)
     bins = [
         f"  {bin_.from_f:>4.0f} to {bin_.to_f:>3.0f} °F  {bin_.hours:>6,.0f}  "
         f"{'#' * round(BAR_WIDTH * bin_.hours / most)}".rstrip()
-        for bin_ in told.bins
+        for bin_ in described.bins
     ]
-    damp = [f"  above {limit:.0f} °F  {hours:>6,.0f}" for limit, hours in told.dew_point_hours]
+    damp = [f"  above {limit:.0f} °F  {hours:>6,.0f}" for limit, hours in described.dew_point_hours]
     parts = [
         "\n".join(wrap(value, f"  {name:<9} ", " " * 12) for name, value in facts),
         "Monthly means\n" + months_table,

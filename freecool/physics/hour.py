@@ -137,7 +137,7 @@ def with_stream(air, conductance_w_k, supply_c, outdoor_kg_s):
     -------
     ZoneAir
         ``a1 = (a + r H T) / (1 + r H)`` and ``r1 = r / (1 + r H)``: the heat balance of the air node of
-        ISO 52016-1:2017 6.5.6, solved with the stream in it.
+        ISO 52016-1:2017 6.5.6 (clause from memory), solved with the stream in it.
     """
     weight = air.response_k_w * conductance_w_k
     return ZoneAir(

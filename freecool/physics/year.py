@@ -38,7 +38,7 @@ from freecool.physics.zone import Modes
 
 FloatArray = NDArray[np.float64]
 
-# Where a warm-up begins, and how long it is: enough for the heaviest ground to forget it.
+# Where a warm-up begins, and how long it is.
 START_C = 20.0
 WARM_UP_HOURS = 8760
 JOULES_PER_KWH = 3.6e6

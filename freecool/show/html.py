@@ -105,7 +105,7 @@ class Page(NamedTuple):
     more: tuple[str, Sequence[str]] | None
     """A title and sentences under the table."""
     warnings: Sequence[str]
-    told: Sequence[tuple[str, str]]
+    assumptions: Sequence[tuple[str, str]]
     footer: Sequence[str]
     cautions: Sequence[str] = CAUTIONS
     method: Sequence[str] = METHOD
@@ -240,7 +240,7 @@ def value_page(answer: Estimate, units: System, most: int) -> Page:
         table=None,
         more=None,
         warnings=[notice.text for notice in answer.warnings],
-        told=_told(answer.case, units),
+        assumptions=_resting_on(answer.case, units),
         footer=_footer(answer.weather),
     )
 
@@ -250,8 +250,8 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
     monthly = answer.monthly
 
     def by_month(column: str) -> str:
-        told = zip(monthly.index.tolist(), monthly[column].tolist(), strict=True)
-        return ", ".join(f"{MONTHS[month - 1]} {whole(value)}" for month, value in told)
+        pairs = zip(monthly.index.tolist(), monthly[column].tolist(), strict=True)
+        return ", ".join(f"{MONTHS[month - 1]} {whole(value)}" for month, value in pairs)
 
     drawings = [
         Drawing(
@@ -328,7 +328,7 @@ def pick_page(sweep: DifferentialSweep, units: System, most: int) -> Page:
         table=Table("Every differential tried", (), heads, rows, key),
         more=(f"At {at}", effects(sweep, units)),
         warnings=[notice.text for notice in sweep.warnings],
-        told=_told(case, units),
+        assumptions=_resting_on(case, units),
         footer=_footer(sweep.weather),
     )
 
@@ -411,7 +411,7 @@ def compare_page(compared: RulesCompared, units: System, most: int) -> Page:
         table=Table("Rules side by side", groups, heads, list(map(Row, cells)), f"E{COMPARE_KEY[1:]}"),
         more=("When a sensor is wrong", faults(compared)),
         warnings=[notice.text for notice in compared.warnings],
-        told=_assumptions(compared.case, units),
+        assumptions=_assumptions(compared.case, units),
         footer=_footer(compared.weather),
     )
 
@@ -439,18 +439,18 @@ def _pictures(drawings: Sequence[Drawing]) -> list[Picture]:
     return pictures
 
 
-def _told(case: Case, units: System) -> list[tuple[str, str]]:
+def _resting_on(case: Case, units: System) -> list[tuple[str, str]]:
     """The rule in words, and every value of the case in its unit."""
     return [("rule, in words", rule_text(case, units)), *_assumptions(case, units)]
 
 
 def _assumptions(case: Case, units: System) -> list[tuple[str, str]]:
-    told = []
+    shown = []
     for name, value in case.shown(units):
         for typed, read in READABLE.items():
             value = value.replace(f" {typed}", f" {read}").replace(f"/{typed}", f"/{read}")
-        told.append((name, re.sub(r"^(-?\d+)\.0$", r"\1", value)))
-    return told
+        shown.append((name, re.sub(r"^(-?\d+)\.0$", r"\1", value)))
+    return shown
 
 
 def _footer(weather: Weather) -> list[str]:

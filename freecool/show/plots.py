@@ -156,8 +156,8 @@ class EstimatePlots:
         """
         with page_style():
             ax = own_axes(ax, 2.6)
-            told = self._answer.by_year
-            net = [year.net_kwh_saved for year in told]
+            by_year = self._answer.by_year
+            net = [year.net_kwh_saved for year in by_year]
             ax.bar(range(len(net)), net, 0.7, color=WITH)
             good = self._answer.spread
             if good is not None:
@@ -165,7 +165,7 @@ class EstimatePlots:
                 ax.axhline(float(np.mean(net)), color=INK, linewidth=1.0, linestyle="--", label="mean")
                 key_below(ax, 2, 0.30 if len(net) > 10 else 0.18)
             ax.axhline(0.0, color=INK, linewidth=0.8)
-            ax.set_xticks(range(len(net)), [str(int(year.year)) for year in told])
+            ax.set_xticks(range(len(net)), [str(int(year.year)) for year in by_year])
             if len(net) > 10:
                 ax.tick_params(axis="x", rotation=90)
             ax.set_ylabel("net kWh saved")
@@ -312,10 +312,10 @@ class RulesPlots:
         """
         with page_style():
             ax = own_axes(ax, 3.8)
-            for y, told in self._pairs(ax, lambda outcome: outcome.energy.net_kwh_saved):
-                reach = np.array([[outcome.net_kwh_p10, outcome.net_kwh_p90] for outcome in told]).T
+            for y, shown in self._pairs(ax, lambda outcome: outcome.energy.net_kwh_saved):
+                reach = np.array([[outcome.net_kwh_p10, outcome.net_kwh_p90] for outcome in shown]).T
                 ax.plot(reach, np.array([y, y]), color=INK, linewidth=1.4, marker="|", markersize=4)
-                _mark_damp(ax, y, told, [max(outcome.net_kwh_p90, outcome.energy.net_kwh_saved) for outcome in told])
+                _mark_damp(ax, y, shown, [max(outcome.net_kwh_p90, outcome.energy.net_kwh_saved) for outcome in shown])
             ax.set_xlabel("net kWh saved a year; lines: 8 of 10\ninstallations under sensor error")
             ax.set_title("What each rule saves")
             key_below(ax, 2, 0.22)
@@ -337,8 +337,8 @@ class RulesPlots:
         """
         with page_style():
             ax = own_axes(ax, 3.8)
-            for y, told in self._pairs(ax, lambda outcome: outcome.humidity.rh_over_60_hours_added):
-                _mark_damp(ax, y, told, [outcome.humidity.rh_over_60_hours_added for outcome in told])
+            for y, shown in self._pairs(ax, lambda outcome: outcome.humidity.rh_over_60_hours_added):
+                _mark_damp(ax, y, shown, [outcome.humidity.rh_over_60_hours_added for outcome in shown])
             ax.set_xlabel("hours a year above 60 % RH, added;\ndamp: the humidity risk is high")
             ax.set_title("How damp each rule gets")
             key_below(ax, 2, 0.22)
@@ -352,18 +352,18 @@ class RulesPlots:
         ax.set_yticks(range(len(rules)), [rule.name for rule in rules])
         ax.invert_yaxis()
         ax.axvline(0.0, color=INK, linewidth=0.8)
-        for shift, colour, name, told in (
+        for shift, colour, name, shown in (
             (-0.2, WITHOUT, "as published", [rule.published for rule in rules]),
             (0.2, WITH, "at its best setting", [rule.tuned for rule in rules]),
         ):
             y = np.arange(len(rules)) + shift
-            ax.barh(y, list(map(length, told)), 0.36, color=colour, edgecolor=INK, linewidth=0.4, label=name)
-            yield y, told
+            ax.barh(y, list(map(length, shown)), 0.36, color=colour, edgecolor=INK, linewidth=0.4, label=name)
+            yield y, shown
 
 
-def _mark_damp(ax: Axes, places: np.ndarray, told: Sequence[Outcome], ends: Sequence[float]) -> None:
+def _mark_damp(ax: Axes, places: np.ndarray, shown: Sequence[Outcome], ends: Sequence[float]) -> None:
     """The word "damp" behind the bar of every outcome of high humidity risk."""
-    for place, outcome, end in zip(places, told, ends, strict=True):
+    for place, outcome, end in zip(places, shown, ends, strict=True):
         if outcome.humidity.risk == "high":
             ax.annotate("damp", (max(end, 0.0), place), (4, 0), textcoords="offset points", va="center", color=WARN,
                         fontsize=7.5)  # fmt: skip

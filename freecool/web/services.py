@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import threading
-from collections import OrderedDict
 from collections.abc import AsyncGenerator, Callable
 from contextlib import aclosing
 from typing import TYPE_CHECKING, Any
+
+from cachetools import LRUCache
 
 from freecool.answers.jobs import JOBS
 from freecool.web.question import Question
@@ -35,7 +36,7 @@ class AnswerService:
         self.weather = WeatherStore()
         self.work = Work(threads, waiting, seconds)
         self.fetches = Work(FETCHES, FETCHES_WAITING, seconds)
-        self._results: OrderedDict[tuple[Any, ...], Result] = OrderedDict()
+        self._results: LRUCache[tuple[Any, ...], Result] = LRUCache(RESULTS_KEPT)
         self._lock = threading.Lock()
 
     async def lines(
@@ -65,14 +66,11 @@ class AnswerService:
         with self._lock:
             kept = self._results.get(key)
             if kept is not None:
-                self._results.move_to_end(key)
                 return kept
         result = self._compute(job, question, tell, cancel)
         if result.weather.hours <= MOST_HOURS_KEPT:
             with self._lock:
                 self._results[key] = result
-                while len(self._results) > RESULTS_KEPT:
-                    self._results.popitem(last=False)
         return result
 
     def _compute(self, job: str, question: Question, tell: Tell, cancel: threading.Event) -> Result:

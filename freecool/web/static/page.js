@@ -27,7 +27,9 @@ function showFault(text) {
   find("fault").textContent = text;
   find("fault").hidden = !text;
   for (const entry of form.elements) {
-    if (text && entry.name.includes(".") && text.includes(entry.name + " ")) entry.setAttribute("aria-invalid", "true");
+    // A sentence names a field by its label.
+    const label = entry.labels?.length ? entry.labels[0].textContent : "";
+    if (label && text.includes(`“${label}”`)) entry.setAttribute("aria-invalid", "true");
     else entry.removeAttribute("aria-invalid");
   }
 }
