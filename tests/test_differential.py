@@ -265,7 +265,8 @@ def test_melbourne_is_too_damp_at_what_saves_most(humid: Any) -> None:
 
 
 def test_a_lower_ceiling_overrules_and_never_picks_smaller(greensboro: Any) -> None:
-    case = make_case(preset="small-office")
+    # With water carried back from the coil an office is damp without the damper too, which then adds few hours.
+    case = make_case({"unit": {"re_evaporation": False}}, preset="small-office")
     picks = []
     for ceiling in (250.0, 60.0, 10.0):
         swept = sweep(case, greensboro, humidity_ceiling_hours=ceiling)

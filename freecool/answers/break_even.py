@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from freecool.answers.prepare import Prepared
 from freecool.cases.model import Case
 from freecool.core import air
@@ -15,15 +17,22 @@ from freecool.physics.cooling_unit import (
     running_flow,
 )
 from freecool.physics.damper import Fan
+from freecool.physics.year import NO_DAMPER, simulate
 
-# AHRI 210/240 indoor condition is 50 % RH or close to it; the humidity of the break-even's return air.
+# AHRI 210/240 indoor condition is 50 % RH or close to it; the humidity of return air where no other is told.
 RETURN_RH = 0.5
 # How closely the break-even is searched, as a share of it; our own choice.
 DIFFERENCE_ERROR = 1e-10
 
 
 def break_even_differential(
-    unit: CoolingUnit, fan: Fan, set_point_c: float, outdoor_share: float, continuous_fan: bool, pressure_pa: float
+    unit: CoolingUnit,
+    fan: Fan,
+    set_point_c: float,
+    outdoor_share: float,
+    continuous_fan: bool,
+    pressure_pa: float,
+    humidity_ratio: float | None = None,
 ) -> float:
     """Differential at which a free-cooling fan watt earns what a compressor-and-fan watt would [K].
 
@@ -41,13 +50,15 @@ def break_even_differential(
         The fan runs anyway: then every degree pays.
     pressure_pa : float
         Site pressure [Pa].
+    humidity_ratio : float, optional
+        Of return air; without it, 50 % relative humidity [kg/kg].
 
     Returns
     -------
     float
         ``w (COP + 1) / (rho cp share)`` with w the fan power per flow and COP the unit's net sensible whole-system
-        efficiency at the changeover temperature, that of the low stage where it has one [K]. An upper bound in
-        integrated hours, where the compressor would run the fan anyway.
+        efficiency at the changeover temperature, that of the low stage where it has one [K]. Sensible heat alone:
+        where the compressor's drying is wanted too, a damper pays only at a greater differential.
     """
     if continuous_fan or fan.watts == 0.0:
         return 0.0
@@ -57,7 +68,9 @@ def break_even_differential(
     low_flow = running_flow(unit, fan)
     low_fan_w = fan.watts * fan_share(low_flow, 0.0)
     table = air.saturation_table()
-    w = float(air.humidity_ratio_from_relative_humidity(set_point_c, RETURN_RH, pressure_pa))
+    w = humidity_ratio
+    if w is None:
+        w = float(air.humidity_ratio_from_relative_humidity(set_point_c, RETURN_RH, pressure_pa))
     density = float(air.dry_air_density(set_point_c, w, pressure_pa))
     heat = density * float(air.heat_capacity(w))
     mass_flow = low_flow * fan.flow_m3_s * density
@@ -87,7 +100,7 @@ def break_even_of(case: Case, prepared: Prepared) -> float:
     Returns
     -------
     float
-        The differential [K].
+        The differential, at the `humidity_at_stake` [K].
     """
     return break_even_differential(
         prepared.unit,
@@ -96,4 +109,25 @@ def break_even_of(case: Case, prepared: Prepared) -> float:
         case.damper.outdoor_share,
         case.fan.mode == "continuous",
         float(prepared.zone.hours.pressure_pa.mean()),
+        humidity_at_stake(prepared),
     )
+
+
+def humidity_at_stake(prepared: Prepared) -> float | None:
+    """Mean humidity ratio of the room while a damper could help [kg/kg], given a prepared case.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Its zone, unit and fan.
+
+    Returns
+    -------
+    float or None
+        Over the hours that call the compressor without a damper while it is cooler outdoors than the cooling set
+        point; None without such hours [kg/kg].
+    """
+    hours = prepared.zone.hours
+    base = simulate(prepared.zone, prepared.unit, prepared.fan, NO_DAMPER, hourly=True)
+    at_stake = base.called & (hours.outdoor_c < hours.cool_c)
+    return float(np.mean(base.column("humidity_ratio")[at_stake])) if at_stake.any() else None

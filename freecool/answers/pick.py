@@ -467,9 +467,9 @@ def _reasons(
 ) -> tuple[str, ...]:
     peak, best, ignoring_humidity = _peak(candidates), choice.best, choice.best_ignoring_humidity
     reasons = [
-        f"The closed form puts break-even at {_degrees(break_even)}: closer to the reference, a fan watt earns less "
-        f"than the compressor's; with exact sensors the sweep's net saving peaks at {_degrees(peak.differential_k)} "
-        f"with {peak.outcome.energy.net_kwh_saved:,.0f} kWh a year."
+        f"The closed form puts break-even at {_degrees(break_even)}: closer to the reference, a fan watt cools less "
+        f"than the compressor's, drying apart; with exact sensors the sweep's net saving peaks at "
+        f"{_degrees(peak.differential_k)} with {peak.outcome.energy.net_kwh_saved:,.0f} kWh a year."
     ]
     if best is not None:
         outcome = best.outcome

@@ -310,9 +310,7 @@ def pick_page(sweep: DifferentialSweep, units: System, most: int) -> Page:
         Figure("Set", "off" if sweep.best is None else at, note),
         Figure("Net saved", f"{whole(chosen.outcome.energy.net_kwh_saved)} kWh", "a year with exact sensors"),
         Figure("Nine of ten reach", f"{whole(chosen.outcome.net_kwh_p10)} kWh", "under sensor error"),
-        Figure(
-            "Break-even", format_quantity(sweep.break_even_differential_k, "difference", units), "by the closed form"
-        ),
+        Figure("Break-even", format_quantity(sweep.break_even_differential_k, "difference", units), "of sensible heat"),
     ]
     case = sweep.picked_case()
     key = f"Bold: the pick; {PICK_KEY}" if sweep.best is not None else f"{PICK_KEY[0].upper()}{PICK_KEY[1:]}"

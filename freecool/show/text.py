@@ -83,7 +83,7 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
          "damper open, outdoor dew point above "
          f"{format_quantity(answer.case.humidity.caution_dew_point, 'temperature', units)}"),
         ("Break-even", format_quantity(answer.break_even_differential_k, "difference", units),
-         "differential below which a fan watt earns less than the compressor's"),
+         "below it a fan watt cools less than the compressor's; drying apart"),
     ]  # fmt: skip
     good = answer.spread
     if good is not None:
