@@ -11,7 +11,6 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 import numpy as np
-from scipy.interpolate import RegularGridInterpolator
 
 from freecool.core.air import saturation_table
 from freecool.physics.cooling_unit import SINGLE_SPEED, TWO_STAGE, CoolingUnit
@@ -141,15 +140,10 @@ def wet_bulb(t: float, w: float, p: float) -> float:
 
 
 def full_unit(unit: CoolingUnit, wet_bulb_c: float, outdoor_c: float) -> tuple[float, float]:
-    """Gross capacity and power [W] at full run, by the unit's curves or table within their ranges."""
+    """Gross capacity and power [W] at full run, by the unit's curves within their ranges."""
     if outdoor_c < unit.lockout_c:
         return 0.0, 0.0
     x, y = np.clip(wet_bulb_c, *unit.wet_bulb_range_c), np.clip(outdoor_c, *unit.outdoor_range_c)
-    if unit.table.wet_bulb_c.size:
-        nodes = unit.table.wet_bulb_c, unit.table.outdoor_c
-        both = np.dstack((unit.capacity_w * unit.table.capacity, unit.power_w * unit.table.power))
-        capacity_w, power_w = RegularGridInterpolator(nodes, both, bounds_error=False, fill_value=None)((x, y))
-        return float(capacity_w), float(power_w)
     terms = np.array([1.0, x, x * x, y, y * y, x * y])
     capacity = float(terms @ unit.capacity_curve)
     power = unit.power_w * float(terms @ unit.power_curve) * (capacity if unit.power_times_capacity else 1.0)

@@ -22,7 +22,6 @@ from freecool.weather import Sun, Weather, open_weather
 
 GREENSBORO = "723170TYA.CSV"
 HOUR_S = 3600.0
-MAP = (Path(__file__).parents[1] / "examples" / "invented-7.5-ton.csv").read_text("utf-8")
 SPRING = slice(2400, 3900)
 WINTER = slice(0, 1500)
 SUMMER = slice(4400, 5900)
@@ -120,13 +119,6 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
         "detached-house-variable-speed",
         SPRING,
         {"unit": {"middle_capacity": None, "middle_eer": None}},
-        {},
-    ),
-    "a performance map": ("shop", SUMMER, {"unit": {"map": MAP}, "fan": {"flow": "3000 cfm"}}, {}),
-    "a performance map that goes on": (
-        "shop",
-        SPRING,
-        {"unit": {"map": MAP, "beyond_map": "extrapolate"}, "fan": {"flow": "3000 cfm"}},
         {},
     ),
     "lock-out": ("detached-house-light", SPRING, {"unit": {"lockout": "70F"}}, {}),

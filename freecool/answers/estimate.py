@@ -11,7 +11,7 @@ import numpy as np
 from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
 from freecool.answers.contract import ModelBand, ValueAnswer, ValueInputs, ValueVerdict, WeatherBlock
-from freecool.answers.notices import map_notice, notices_of
+from freecool.answers.notices import notices_of
 from freecool.answers.prepare import Prepared, prepare
 from freecool.answers.real_years import count_years, spread, year_by_year, years_sentence
 from freecool.answers.results import EnergyBlock, HoursBlock, HumidityBlock, RealYear, Spread, Verdict, Worth
@@ -211,7 +211,6 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     energy, other = found.energy, answer_blocks(case, weather, second.without.totals, second.fitted.totals).energy
     break_even = break_even_of(case, prepared)
     frost = float((pair.fitted.total("frost") - pair.without.total("frost")).sum()) / count_years(weather)
-    outside = float(pair.fitted.total("outside_range").sum()) / count_years(weather)
     verdict, sentence = verdict_of(case, found)
     by_year = year_by_year(case, pair.without, pair.fitted, weather)
     if found.hours.cooling > 0.0:
@@ -225,11 +224,7 @@ def estimate(case: Case, weather: Weather) -> Estimate:
             "net_kwh_saved": _band(energy.net_kwh_saved, other.net_kwh_saved),
             "compressor_kwh_avoided": _band(energy.compressor_kwh_avoided, other.compressor_kwh_avoided),
         },
-        warnings=(
-            *weather.notices,
-            *notices_of(case, prepared.limits, found, frost, break_even),
-            *map_notice(case, outside),
-        ),
+        warnings=(*weather.notices, *notices_of(case, prepared.limits, found, frost, break_even)),
         verdict=verdict,
         sentence=sentence,
         by_year=by_year,

@@ -51,31 +51,6 @@ def code_notice(case: Case, limits: Limits) -> list[Notice]:
     return [Notice("not_a_code_changeover", text)]
 
 
-def map_notice(case: Case, hours: float) -> list[Notice]:
-    """How often a unit works outside its performance map, given the case and the hours.
-
-    Parameters
-    ----------
-    case : Case
-        Its map and what holds beyond it.
-    hours : float
-        With the compressor outside the map [h/year].
-
-    Returns
-    -------
-    list of Notice
-        Empty without a map, or within it.
-    """
-    if not case.unit.map or hours == 0.0:
-        return []
-    how = "at its edge" if case.unit.beyond_map == "edge" else "by its last cells"
-    text = (
-        f"In {hours:,.0f} hours a year the compressor runs outside the performance map, which is then read {how}: "
-        "give a map that reaches further if they are many."
-    )
-    return [Notice("outside_map", text)]
-
-
 def notices_of(
     case: Case, limits: Limits, blocks: Blocks, frost_hours_added: float, break_even_differential_k: float
 ) -> list[Notice]:

@@ -11,8 +11,7 @@ import numpy as np
 
 from freecool.answers.rules import limits_of
 from freecool.cases.model import Case
-from freecool.cases.sections import Building, UnitCase, layers
-from freecool.cases.unit_map import unit_map_of
+from freecool.cases.sections import Building, layers
 from freecool.core import air
 from freecool.core.errors import CaseError
 from freecool.physics.cooling_unit import (
@@ -23,7 +22,6 @@ from freecool.physics.cooling_unit import (
     VARIABLE_SPEED,
     CoolingUnit,
     rated_unit,
-    tabulated_unit,
 )
 from freecool.physics.damper import Damper, Fan
 from freecool.physics.re_evaporation import re_evaporation_of
@@ -311,8 +309,22 @@ def drive_inputs(
 
 def _unit(case: Case) -> CoolingUnit:
     unit = case.unit
+    mild = (unit.mild_capacity, unit.mild_eer) if unit.mild_capacity and unit.mild_eer else None
+    low = (unit.low_capacity, unit.low_eer) if unit.low_capacity and unit.low_eer else None
+    middle = (unit.middle_capacity, unit.middle_eer) if unit.middle_capacity and unit.middle_eer else None
     try:
-        rated = _mapped(unit) if unit.map else _rated(unit)
+        rated = rated_unit(
+            unit.capacity,
+            unit.eer,
+            unit.sensible_heat_ratio,
+            unit.degradation,
+            -math.inf if unit.lockout is None else unit.lockout,
+            mild,
+            KINDS[unit.compressor],
+            low,
+            unit.low_flow or (unit.low_capacity or unit.capacity) / unit.capacity,
+            middle,
+        )
     except ValueError as error:
         raise CaseError(f"unit: {error}.") from None
     if not unit.re_evaporation:
@@ -326,42 +338,6 @@ def _unit(case: Case) -> CoolingUnit:
             unit.cycling_rate,
             unit.start_time,
         )
-    )
-
-
-def _mapped(unit: UnitCase) -> CoolingUnit:
-    """The unit of a performance map."""
-    found = unit_map_of(unit.map)
-    return tabulated_unit(
-        np.array(found.wet_bulb_c),
-        np.array(found.outdoor_c),
-        np.array(found.capacity_w),
-        np.array(found.sensible_w),
-        np.array(found.power_w),
-        found.entering_dry_bulb_c,
-        found.flow_m3_s,
-        unit.degradation,
-        -math.inf if unit.lockout is None else unit.lockout,
-        unit.beyond_map == "extrapolate",
-    )
-
-
-def _rated(unit: UnitCase) -> CoolingUnit:
-    """The unit of a nameplate."""
-    mild = (unit.mild_capacity, unit.mild_eer) if unit.mild_capacity and unit.mild_eer else None
-    low = (unit.low_capacity, unit.low_eer) if unit.low_capacity and unit.low_eer else None
-    middle = (unit.middle_capacity, unit.middle_eer) if unit.middle_capacity and unit.middle_eer else None
-    return rated_unit(
-        unit.capacity,
-        unit.eer,
-        unit.sensible_heat_ratio,
-        unit.degradation,
-        -math.inf if unit.lockout is None else unit.lockout,
-        mild,
-        KINDS[unit.compressor],
-        low,
-        unit.low_flow or (unit.low_capacity or unit.capacity) / unit.capacity,
-        middle,
     )
 
 

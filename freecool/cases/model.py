@@ -108,9 +108,7 @@ def _shown(part: BaseModel, units: System, prefix: str = "") -> list[tuple[str, 
         elif field.kind == "flag":
             found.append((name, "yes" if value else "no"))
         elif value is not None and value != "":
-            # Of a whole table, its first line.
-            first, more, _ = f"{value}".partition("\n")
-            found.append((name, f"{first} …" if more else first))
+            found.append((name, f"{value}"))
     return found
 
 

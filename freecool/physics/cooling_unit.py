@@ -17,7 +17,6 @@ from freecool.core.air import (
 )
 from freecool.core.compiled import kernel
 from freecool.core.units import CFM_M3_S, TON_W, parse
-from freecool.physics.performance_table import NO_TABLE, FloatArray, PerformanceTable, read_performance
 from freecool.physics.re_evaporation import NO_RE_EVAPORATION, ReEvaporation
 
 # NREL/TP-5500-56354 (2013), single speed: a, x, x2, y, y2, xy; x entering wet bulb, y outdoor dry bulb [degF].
@@ -93,8 +92,6 @@ class CoolingUnit(NamedTuple):
     middle_power: float = 1.0
     re_evaporation: ReEvaporation = NO_RE_EVAPORATION
     """Water that goes back into the air from its coil."""
-    table: PerformanceTable = NO_TABLE
-    """Where it has nodes, it stands in place of the curves."""
 
 
 class Coil(NamedTuple):
@@ -154,36 +151,9 @@ def capacity_and_power(unit, wet_bulb_c, outdoor_c):
         return 0.0, 0.0
     x = min(max(wet_bulb_c, unit.wet_bulb_range_c[0]), unit.wet_bulb_range_c[1])
     y = min(max(outdoor_c, unit.outdoor_range_c[0]), unit.outdoor_range_c[1])
-    if unit.table.wet_bulb_c.size > 0:
-        capacity, power = read_performance(unit.table, x, y)
-        return unit.capacity_w * capacity, unit.power_w * power
     capacity = biquadratic(unit.capacity_curve, x, y)
     power = biquadratic(unit.power_curve, x, y)
     return unit.capacity_w * capacity, unit.power_w * power * (capacity if unit.power_times_capacity else 1.0)
-
-
-@kernel(inline=True)
-def is_outside(unit, wet_bulb_c, outdoor_c):
-    """Whether conditions lie outside what a unit's curves or table reach, given the unit and both temperatures.
-
-    Parameters
-    ----------
-    unit : CoolingUnit
-        Its ranges, or its table's nodes.
-    wet_bulb_c : float
-        Of the entering air [degC].
-    outdoor_c : float
-        Outdoor dry bulb [degC].
-
-    Returns
-    -------
-    bool
-        A table that goes on beyond its nodes does not reach beyond them.
-    """
-    x, y, nodes = unit.wet_bulb_range_c, unit.outdoor_range_c, unit.table
-    if nodes.wet_bulb_c.size > 0:
-        x, y = (nodes.wet_bulb_c[0], nodes.wet_bulb_c[-1]), (nodes.outdoor_c[0], nodes.outdoor_c[-1])
-    return wet_bulb_c < x[0] or wet_bulb_c > x[1] or outdoor_c < y[0] or outdoor_c > y[1]
 
 
 @kernel(inline=True)
@@ -217,8 +187,6 @@ def low_stage(unit):
         1.0,
         1.0,
         1.0,
-        unit.re_evaporation,
-        unit.table,
     )
 
 
@@ -401,8 +369,8 @@ def run_coil(unit, table, mass_flow, t, w, outdoor_c, p, wet_bulb_start_c, dew_p
 
     References
     ----------
-    Capacity and power: the unit's curves or table, within their ranges; dry coils: ASHRAE 140 section 5.3. Apparatus
-    dew point and bypass factor: ASHRAE Handbook - Fundamentals (2017), chapter 1.
+    Capacity and power: the unit's curves, within their ranges; dry coils: ASHRAE 140 section 5.3. Apparatus dew point
+    and bypass factor: ASHRAE Handbook - Fundamentals (2017), chapter 1.
     """
     wet_bulb_c = wet_bulb_of(table, t, w, p, wet_bulb_start_c)
     bypass = math.exp(-unit.transfer_kg_s / mass_flow)
@@ -497,69 +465,6 @@ def rated_unit(
         gross, power, capacity_curve, power_curve, mild_point is None, transfer, degradation, lockout_c,
         NREL_WET_BULB_RANGE_C, NREL_OUTDOOR_RANGE_C, kind, low_gross / gross, low_power / power, low_flow,
         middle_gross / gross, middle_power / power,
-    )  # fmt: skip
-
-
-def tabulated_unit(
-    wet_bulb_c: FloatArray,
-    outdoor_c: FloatArray,
-    capacity_w: FloatArray,
-    sensible_w: FloatArray,
-    power_w: FloatArray,
-    entering_c: float,
-    flow_m3_s: float,
-    degradation: float,
-    lockout_c: float = -math.inf,
-    extrapolate: bool = False,
-) -> CoolingUnit:
-    """A `CoolingUnit` of a single speed, given a table of its figures gross of the indoor fan.
-
-    Parameters
-    ----------
-    wet_bulb_c, outdoor_c : ndarray
-        Rising nodes (m,), (n,) around the rating point of 67 and 95 degF [degC].
-    capacity_w, sensible_w, power_w : ndarray
-        At the nodes (m, n) [W].
-    entering_c : float
-        Dry bulb at which they stand [degC].
-    flow_m3_s : float
-        Air through the coil, of standard pressure [m3/s].
-    degradation : float
-        Part-load degradation coefficient Cd [-].
-    lockout_c : float
-        Compressor off below this outdoor temperature [degC].
-    extrapolate : bool
-        Beyond the nodes the last cell goes on; else the table is read at its edge.
-
-    Returns
-    -------
-    CoolingUnit
-        Its bypass factor is that of the table's sensible share at the rating point.
-
-    Raises
-    ------
-    ValueError
-        The rating point is outside the table, or its sensible share leaves no apparatus dew point.
-    """
-    x, y = RATING_WET_BULB_C, RATING_OUTDOOR_C
-    ranges = (float(wet_bulb_c[0]), float(wet_bulb_c[-1])), (float(outdoor_c[0]), float(outdoor_c[-1]))
-    if not (ranges[0][0] <= x <= ranges[0][1] and ranges[1][0] <= y <= ranges[1][1]):
-        raise ValueError(
-            f"its nodes from {ranges[0][0]:.1f} to {ranges[0][1]:.1f} °C wet bulb and {ranges[1][0]:.1f} to "
-            f"{ranges[1][1]:.1f} °C outdoors leave out the rating point of {x:.1f} and {y:.1f} °C (67 and 95 °F)"
-        )
-    gross, power = read_performance(PerformanceTable(wet_bulb_c, outdoor_c, capacity_w, power_w), x, y)
-    sensible, _ = read_performance(PerformanceTable(wet_bulb_c, outdoor_c, sensible_w, power_w), x, y)
-    mass_flow = flow_m3_s * float(
-        dry_air_density(entering_c, rating_humidity_ratio(entering_c, x), STANDARD_PRESSURE_PA)
-    )
-    transfer = coil_transfer(gross, mass_flow, sensible / gross, entering_c, x)
-    table = PerformanceTable(wet_bulb_c, outdoor_c, capacity_w / gross, power_w / power)
-    everywhere = (-math.inf, math.inf)
-    constant = (1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
-    return CoolingUnit(
-        gross, power, constant, constant, False, transfer, degradation, lockout_c,
-        *((everywhere, everywhere) if extrapolate else ranges), table=table,
     )  # fmt: skip
 
 
@@ -685,8 +590,7 @@ def coil_transfer(
     if not sensible_share(high) <= sensible_heat_ratio <= sensible_share(low):
         raise ValueError(
             f"a sensible heat ratio of {sensible_heat_ratio:g} has no apparatus dew point at "
-            f"{gross_w:.0f} W and {mass_flow:.3g} kg/s of air; the rating point allows {sensible_share(high):.2f} to "
-            f"{sensible_share(low):.2f}"
+            f"400 cfm a ton; the rating point allows {sensible_share(high):.2f} to {sensible_share(low):.2f}"
         )
     bypass = bisect(lambda bypass: sensible_share(bypass) - sensible_heat_ratio, low, high, xtol=BYPASS_ERROR)
     return -math.log(bypass) * mass_flow

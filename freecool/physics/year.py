@@ -16,7 +16,7 @@ from freecool.core.air import (
 )
 from freecool.core.compiled import kernel
 from freecool.core.units import parse
-from freecool.physics.cooling_unit import DEW_POINT_START_C, WET_BULB_START_C, CoolingUnit, is_outside
+from freecool.physics.cooling_unit import DEW_POINT_START_C, WET_BULB_START_C, CoolingUnit
 from freecool.physics.damper import Damper, Fan, shut_leakage
 from freecool.physics.hour import (
     STEP_S,
@@ -174,8 +174,6 @@ class Totals(NamedTuple):
     """Hours with the damper open, however far [h]."""
     electricity_cost: int
     """Of compressor and fan [currency]."""
-    outside_range: int
-    """Hours with the compressor in conditions that the unit's curves or table do not reach [h]."""
 
 
 HOURLY = HourRun._fields
@@ -524,8 +522,6 @@ def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w
             total[TOTAL_COLUMN.worst_mean_rh] = max(total[TOTAL_COLUMN.worst_mean_rh], humidity_sum / MEAN_RH_HOURS)
         if cooled.frost:
             total[TOTAL_COLUMN.frost] += 1.0
-        if run.run_time > 0.0 and is_outside(unit, cooled.wet_bulb_c, hour.outdoor_c):
-            total[TOTAL_COLUMN.outside_range] += 1.0
         damp = hours.outdoor_dew_c[i] > damper.caution_dew_c
         add_flows(total, run, hours.price[i])
         count_damper(total, permitted, run.damper > 0.0, damp, base_called[i], call)
