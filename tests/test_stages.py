@@ -272,9 +272,12 @@ def test_free_cooling_comes_first_then_the_low_stage_then_the_high(sacramento: W
 
 
 def test_all_kinds_share_one_compiled_year(sacramento: Weather) -> None:
-    for preset in ("detached-house-medium", "detached-house-two-stage", "detached-house-variable-speed"):
+    year_of(sacramento, "detached-house-medium")
+    # Other tests may have compiled it for arrays of theirs.
+    before = len(run_year.signatures)
+    for preset in ("detached-house-two-stage", "detached-house-variable-speed"):
         year_of(sacramento, preset)
-    assert len(run_year.signatures) == 1
+    assert len(run_year.signatures) == before
 
 
 def test_break_even_is_that_of_the_low_stage() -> None:

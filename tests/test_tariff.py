@@ -101,7 +101,7 @@ def test_a_flat_tariff_is_no_tariff(greensboro: Any) -> None:
 
 
 def test_money_saved_is_every_hour_at_its_price(greensboro: Any) -> None:
-    nights = {"hours": "22-6", "price": 0.03}
+    nights = {"hours": "22-6", "price": 0.25}
     answer = estimate(priced(EVENINGS, nights, preset="detached-house-light"), greensboro)
     table = answer.hourly
     saved_w = (table["compressor_w_without"] - table["compressor_w_with"]) - (
@@ -109,11 +109,11 @@ def test_money_saved_is_every_hour_at_its_price(greensboro: Any) -> None:
     )
     when = table.index
     dear = when.month.isin(range(6, 10)) & (when.day_of_week < 5) & (when.hour >= 16) & (when.hour < 21)  # type: ignore[attr-defined]
-    price = np.where(dear, 0.40, np.where((when.hour >= 22) | (when.hour < 6), 0.03, FLAT))  # type: ignore[attr-defined]
+    price = np.where(dear, 0.40, np.where((when.hour >= 22) | (when.hour < 6), 0.25, FLAT))  # type: ignore[attr-defined]
     expected = float((saved_w / 1000.0 * price).sum())
     assert answer.money.electricity_per_year == pytest.approx(expected, rel=1e-9)
-    # Cheap nights change the answer, or the check above could not fail.
-    assert expected < 0.98 * FLAT * answer.energy.net_kwh_saved
+    # Dear nights change the answer, or the check above could not fail.
+    assert expected > 1.02 * FLAT * answer.energy.net_kwh_saved
 
 
 def test_emissions_follow_the_users_own_factor(greensboro: Any) -> None:
