@@ -10,7 +10,6 @@ import numpy as np
 
 from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
-from freecool.answers.contract import ModelBand, ValueAnswer, ValueInputs, ValueVerdict, WeatherBlock
 from freecool.answers.notices import notices_of
 from freecool.answers.prepare import Prepared, prepare
 from freecool.answers.real_years import count_years, spread, year_by_year, years_sentence
@@ -151,6 +150,7 @@ class Estimate(Presented):
         dict
             As `freecool.answers.contract.ValueAnswer` tells.
         """
+        from freecool.answers.contract import ModelBand, ValueAnswer, ValueInputs, ValueVerdict, WeatherBlock
         from freecool.core.version import __version__
 
         case = self.case

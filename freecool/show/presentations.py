@@ -2,12 +2,39 @@
 
 from __future__ import annotations
 
-from freecool.core.presentation import PRESENTATIONS, Presentation
-from freecool.show.html import compare_page, notebook_html, pick_page, value_page
-from freecool.show.plots import EstimatePlots, RulesPlots, SweepPlots
-from freecool.show.tables import compare_text, pick_text
-from freecool.show.text import answer_text
+from collections.abc import Callable
+from importlib import import_module
+from typing import Any
 
-PRESENTATIONS["value"] = Presentation(text=answer_text, page=value_page, plots=EstimatePlots, notebook=notebook_html)
-PRESENTATIONS["pick"] = Presentation(text=pick_text, page=pick_page, plots=SweepPlots, notebook=notebook_html)
-PRESENTATIONS["compare"] = Presentation(text=compare_text, page=compare_page, plots=RulesPlots, notebook=notebook_html)
+from freecool.core.presentation import PRESENTATIONS, Presentation
+
+
+def drawn_by(file: str, name: str) -> Callable[..., Any]:
+    """What draws, imported when it is first asked to: an answer in words loads no page and no picture.
+
+    Parameters
+    ----------
+    file : str
+        Of this room.
+    name : str
+        Of its function or class.
+
+    Returns
+    -------
+    callable
+        Takes what the function or class takes, by position.
+    """
+    return lambda *given: getattr(import_module(f"freecool.show.{file}"), name)(*given)
+
+
+for job, text_file, plots in (
+    ("value", "text", "EstimatePlots"),
+    ("pick", "tables", "SweepPlots"),
+    ("compare", "tables", "RulesPlots"),
+):
+    PRESENTATIONS[job] = Presentation(
+        text=drawn_by(text_file, "answer_text" if job == "value" else f"{job}_text"),
+        page=drawn_by("html", f"{job}_page"),
+        plots=drawn_by("plots", plots),
+        notebook=drawn_by("html", "notebook_html"),
+    )

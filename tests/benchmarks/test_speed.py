@@ -124,7 +124,10 @@ def search_steps(
     monkeypatch.setattr(air, "read_saturation", counted)
     monkeypatch.setattr(cooling_unit, "wet_bulb_of", air.wet_bulb_of.py_func)
     monkeypatch.setattr(cooling_unit, "saturated_temperature", air.saturated_temperature.py_func)
+    monkeypatch.setattr(cooling_unit, "condensing_onset", cooling_unit.condensing_onset.py_func)
     monkeypatch.setattr(hour, "run_coil", cooling_unit.run_coil.py_func)
+    for stage in ("coil_in_mixture", "cycling", "staged"):
+        monkeypatch.setattr(hour, stage, getattr(hour, stage).py_func)
     monkeypatch.setattr(year, "compressor_stage", hour.compressor_stage.py_func)
     monkeypatch.setattr(year, "run_year", year.run_year.py_func)
     p = prepared
