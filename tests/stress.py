@@ -6,9 +6,9 @@ import os
 from typing import TypeVar
 
 LONG = os.environ.get("FREECOOL_LONG_TESTS", "") not in ("", "0")
-Amount = TypeVar("Amount", int, float)
+Amount = TypeVar("Amount")
 
 
 def amount(short: Amount, long: Amount) -> Amount:
-    """How many times, or seconds, a test goes on, given both answers."""
+    """How many times or seconds a test goes on, or over which cases, given both answers."""
     return long if LONG else short

@@ -5,17 +5,22 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable, Iterator
+from itertools import product
 from pathlib import Path
 from typing import Any
 
 import pytest
 from browser import DESK, PHONE, accessibility_faults, layout_faults
+from stress import amount
 from test_cli import freecool
 from web_serving import Held, serving
 
 LONG_MS = 180_000
 WEATHER = "723170TYA.CSV"
 FEW = {"value": (), "pick": ("--draws", "2"), "compare": ("--draws", "1")}
+
+# Both widths and both schemes; every pair of them where tests are long.
+SCREENS = amount(((PHONE, "light"), (DESK, "dark")), tuple(product((DESK, PHONE), ("light", "dark"))))
 
 
 @pytest.fixture(scope="module")
@@ -114,8 +119,7 @@ def test_a_door_end_to_end_on_real_weather(
         assert [address for address in one.requests if not address.startswith(server.address)] == []
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [DESK, PHONE])
+@pytest.mark.parametrize(("width", "scheme"), SCREENS)
 @pytest.mark.parametrize("job", ["value", "pick", "compare"])
 def test_no_accessibility_or_layout_fault(
     server: Any, uploaded: Any, page_at: Any, job: str, width: Any, scheme: str
@@ -258,7 +262,7 @@ def test_progress_is_shown_and_cancel_stops_the_work(page_at: Any) -> None:
         service._compute = true_compute  # type: ignore[method-assign]
         page.get_by_role("button", name="Show the answer").click()
         wait_for_answer(page)
-        assert page.evaluate("document.activeElement.id") == "answer"
+        page.wait_for_function("() => document.activeElement.id === 'answer'")
         assert seen.errors == []
 
 
