@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from freecool.weather import Location, Quality, Weather
+from freecool.weather import Location, PlaneSun, Quality, Weather
 
 STATION = "23062"
 HOURS = 8760
@@ -55,11 +55,13 @@ def read_drycold(path: Path) -> Weather:
         notices=(),
         attribution="",
         invented=False,
+        # Surface observations are at the hour; from memory, as the columns.
+        air_at="end",
     )
 
 
-def plane_irradiance(path: Path, tilt: float, azimuth: float) -> np.ndarray:
-    """Total irradiance on a plane [W/m2] of each solar hour, given tilt and azimuth (north 0, east 90) [deg].
+def plane_sun(path: Path, tilt: float, azimuth: float) -> PlaneSun:
+    """Irradiance on a plane of each solar hour, given tilt and azimuth (north 0, east 90) [deg].
 
     Perez sky through pvlib, the sun at the true middle of each solar hour.
     """
@@ -68,23 +70,33 @@ def plane_irradiance(path: Path, tilt: float, azimuth: float) -> np.ndarray:
     rows = _rows(path)
     sun = _sun(rows)
     direct, global_horizontal = _direct(rows), _global(rows)
-    zenith = sun["zenith"].to_numpy()
-    total = irradiance.get_total_irradiance(
+    seen = sun["apparent_zenith"].to_numpy()
+    toward = sun["azimuth"].to_numpy()
+    sky = irradiance.perez(
         tilt,
         azimuth,
-        sun["apparent_zenith"].to_numpy(),
-        sun["azimuth"].to_numpy(),
+        _diffuse(direct, global_horizontal, sun["zenith"].to_numpy()),
         direct,
-        global_horizontal,
-        _diffuse(direct, global_horizontal, zenith),
-        dni_extra=irradiance.get_extra_radiation(sun.index).to_numpy(),
-        airmass=atmosphere.get_relative_airmass(sun["apparent_zenith"]).to_numpy(),
-        albedo=ALBEDO,
-        model="perez",
-    )["poa_global"]
-    # Perez has no value without air mass, that is with the sun down: the last light comes from all the sky.
+        irradiance.get_extra_radiation(sun.index).to_numpy(),
+        seen,
+        toward,
+        atmosphere.get_relative_airmass(seen),
+        return_components=True,
+    )
+    incidence = irradiance.aoi(tilt, azimuth, seen, toward)
     sky_seen = (1.0 + np.cos(np.radians(tilt))) / 2.0
-    return np.where(np.isfinite(total), total, global_horizontal * (sky_seen + ALBEDO * (1.0 - sky_seen)))  # type: ignore[no-any-return]
+    from_ground = global_horizontal * ALBEDO * (1.0 - sky_seen)
+    near_sun = irradiance.beam_component(tilt, azimuth, seen, toward, direct) + sky["poa_circumsolar"]
+    elsewhere = sky["poa_sky_diffuse"] - sky["poa_circumsolar"] + from_ground
+    # Perez has no value without air mass, that is with the sun down: the last light comes from all the sky.
+    known = np.isfinite(atmosphere.get_relative_airmass(seen)) & np.isfinite(near_sun + elsewhere)
+    last_light = global_horizontal * sky_seen + from_ground
+    return PlaneSun(np.where(known, near_sun, 0.0), np.where(known, elsewhere, last_light), incidence)
+
+
+def plane_irradiance(path: Path, tilt: float, azimuth: float) -> np.ndarray:
+    """Total irradiance on a plane [W/m2] of each solar hour, given tilt and azimuth (north 0, east 90) [deg]."""
+    return plane_sun(path, tilt, azimuth).total()
 
 
 @cache

@@ -31,8 +31,8 @@ def test_the_air_of_a_weather_is_made_once_and_goes_with_it() -> None:
     weather = open_weather(DEMO)
     outdoors = outdoors_of(weather)
     assert outdoors_of(weather) is outdoors
-    assert outdoors.on_plane(90.0, 180.0) is outdoors.on_plane(90.0, 180.0)
-    kept = ref(outdoors.on_plane)
+    assert outdoors.sun_on(90.0, 180.0) is outdoors.sun_on(90.0, 180.0)
+    kept = ref(outdoors.sun_on)
     del weather, outdoors
     gc.collect()
     assert kept() is None

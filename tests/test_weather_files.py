@@ -50,7 +50,7 @@ def epw_rows(weather: Weather, years: tuple[int, ...] = (1988, 1995)) -> list[li
             "60",
             "A7",
         ]
-        row += [dry_bulb, dew_point, "50", pressure, "0", "0", "300", ghi, dni, dhi]
+        row += [dry_bulb, dew_point, "50", pressure, "0", "0", "9999", ghi, dni, dhi]
         rows.append(row + ["0"] * 6 + ["5", "5"] + ["0"] * 11)
     return rows
 

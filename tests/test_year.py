@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from functools import cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -12,13 +11,14 @@ import numpy as np
 import pytest
 from reference_year import Room, reference_year, room_of
 
-from freecool.answers.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
+from freecool.answers.prepare import FURNITURE_J_M2K, Glazed, Prepared, drive_inputs, envelope, outdoors_of, prepare
 from freecool.cases.model import Case, make_case
 from freecool.core.units import parse
+from freecool.physics.glass import glass_of
 from freecool.physics.rule import Limits
 from freecool.physics.year import NO_DAMPER, Hours, YearRun, Zone, simulate
 from freecool.physics.zone import Element, element_network, five_resistance_network, merge, modes_of
-from freecool.weather import Sun, Weather, open_weather
+from freecool.weather import PlaneSun, Weather, open_weather
 
 GREENSBORO = "723170TYA.CSV"
 HOUR_S = 3600.0
@@ -44,11 +44,10 @@ class Baseline(NamedTuple):
 def baseline(case: Case, weather: Weather, span: slice) -> Baseline:
     prepared = prepare(case, weather)
     house = envelope(case.building)
-    outdoor = weather.frame["dry_bulb_c"].to_numpy()
     index = weather.frame.index
     occupied = index.hour.isin(case.schedule.hours()) & index.day_of_week.isin(case.schedule.days())  # type: ignore[attr-defined]
     gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
-    drives = drive_inputs(house.elements, house.glass, outdoor, gains, cache(Sun(weather).on_plane))
+    drives = drive_inputs(house.elements, house.glass, outdoors_of(weather), gains)
     hours = Hours(*(column[span] for column in prepared.zone.hours))  # type: ignore[arg-type]
     room = room_of(house.elements, FURNITURE_J_M2K * house.floor_m2)
     return Baseline(prepared, prepared.zone._replace(hours=hours), room, drives[span])
@@ -282,7 +281,7 @@ def test_permitted_hours_never_rise_with_the_differential(preset: str, greensbor
     assert permitted[0] > permitted[-1] > 0.0
 
 
-def test_merging_equal_elements_changes_nothing() -> None:
+def test_merging_equal_elements_changes_nothing(greensboro: Weather) -> None:
     def wall(area: float, azimuth: float) -> Element:
         return Element(area, 2.3, 90_000.0, "D", 2.5, 0.5, "air", ((90.0, azimuth, 0.6 * area),))
 
@@ -304,11 +303,18 @@ def test_merging_equal_elements_changes_nothing() -> None:
     random = np.random.default_rng(1)
     outdoor, hours = random.uniform(-10.0, 35.0, 1000), 1000
     gains = random.uniform(0.0, 3000.0, hours)
-    suns = {azimuth: random.uniform(0.0, 800.0, hours) for azimuth in (0.0, 90.0, 180.0)}
+    near, elsewhere, incidence = (random.uniform(0.0, top, (3, hours)) for top in (600.0, 200.0, 90.0))
+    suns = {azimuth: PlaneSun(near[i], elsewhere[i], incidence[i]) for i, azimuth in enumerate((0.0, 90.0, 180.0))}
+    outdoors = outdoors_of(greensboro)._replace(
+        dry_bulb_c=outdoor,
+        horizontal_infrared_w_m2=random.uniform(200.0, 400.0, hours),
+        sun_on=lambda _, azimuth: suns[azimuth],
+    )
+    glass = (Glazed(180.0, 4.0, glass_of("clear-double")),)
     temperatures = []
     for elements in (apart, joined):
         network = element_network(elements, 900_000.0)
-        drives = drive_inputs(elements, ((180.0, 4.0),), outdoor, gains, lambda _, azimuth: suns[azimuth])
+        drives = drive_inputs(elements, glass, outdoors, gains)
         x = np.full(network.c.size, 20.0)
         rows = []
         for u in drives:

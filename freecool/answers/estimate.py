@@ -11,7 +11,7 @@ import numpy as np
 from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
 from freecool.answers.notices import notices_of
-from freecool.answers.prepare import Prepared, prepare
+from freecool.answers.prepare import Prepared, outdoors_of, prepare
 from freecool.answers.real_years import count_years, spread, year_by_year, years_sentence
 from freecool.answers.results import EnergyBlock, HoursBlock, HumidityBlock, RealYear, Spread, Verdict, Worth
 from freecool.answers.rules import rule_opens
@@ -84,7 +84,8 @@ class Estimate(Presented):
         """Hour by hour: weather, rule, damper, indoor state and power, without and with the damper."""
         import pandas as pd
 
-        frame = self.weather.frame[["dry_bulb_c", "dew_point_c"]].rename(columns=lambda name: f"outdoor_{name}")
+        outdoors, index = outdoors_of(self.weather), self.weather.frame.index
+        air = {"outdoor_dry_bulb_c": outdoors.dry_bulb_c, "outdoor_dew_point_c": outdoors.dew_point_c}
         columns: dict[str, Any] = {"permitted": self.pair.fitted.column("permitted").astype(bool)}
         columns["damper_share"] = self.pair.fitted.column("damper")
         for name, year in (("without", self.pair.without), ("with", self.pair.fitted)):
@@ -94,7 +95,7 @@ class Estimate(Presented):
             columns[f"compressor_w_{name}"] = year.column("compressor_w")
             columns[f"fan_w_{name}"] = year.column("fan_w")
             columns[f"heating_w_{name}"] = year.column("heating_w")
-        table = pd.concat([frame, pd.DataFrame(columns, index=frame.index)], axis=1)
+        table = pd.DataFrame({**air, **columns}, index=index)
         table.attrs["attribution"] = self.weather.attribution
         return table
 

@@ -24,6 +24,7 @@ from freecool.physics.cooling_unit import (
     rated_unit,
 )
 from freecool.physics.damper import Damper, Fan
+from freecool.physics.glass import Glass, glass_of
 from freecool.physics.re_evaporation import re_evaporation_of
 from freecool.physics.rule import Limits
 from freecool.physics.year import Hours, Zone
@@ -42,15 +43,13 @@ from freecool.physics.zone import (
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from freecool.weather import Weather
+    from freecool.weather import PlaneSun, Weather
 
     FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
     BoolArray = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
-# ISO 52016-1:2017 annex B: solar absorptance of intermediate colours; share of a window that is glass in normal use
-# and the correction from normal incidence to all angles, together.
+# ISO 52016-1:2017 annex B: solar absorptance of intermediate colours.
 ABSORPTANCE = 0.6
-WINDOW_ANGLE_FACTOR = 0.9
 # ISO 52016-1:2017 table B.17: air and furniture [J/K per m2 of floor].
 FURNITURE_J_M2K = 10_000.0
 # ISO 13789:2017 annex: inside convection [W/m2K] of walls and windows, of roofs (heat upward), of floors.
@@ -59,17 +58,27 @@ WALL_SKY, ROOF_SKY = 0.5, 1.0
 # A window that conducts better than its films keeps this resistance [m2K/W]; our own choice.
 LEAST_GLASS_M2K_W = 0.01
 KINDS = {"single-speed": SINGLE_SPEED, "two-stage": TWO_STAGE, "variable-speed": VARIABLE_SPEED}
+INFRARED = "horizontal_infrared_w_m2"
 SIDES = {"north": 0.0, "east": 90.0, "south": 180.0, "west": 270.0}
 # Ordinary room air, for the weight of it; our own choice.
 ROOM_C, ROOM_W = 22.0, 0.009
+
+
+class Glazed(NamedTuple):
+    """The windows of a facade."""
+
+    azimuth_deg: float
+    admitting_m2: float
+    """Area times solar heat gain coefficient at normal incidence and what shading lets pass."""
+    glass: Glass
 
 
 class Envelope(NamedTuple):
     """A building as elements and glass."""
 
     elements: list[Element]
-    glass: tuple[tuple[float, float], ...]
-    """(azimuth [deg], effective sun-admitting area [m2]) by facade."""
+    glass: tuple[Glazed, ...]
+    """By facade."""
     floor_m2: float
     volume_m3: float
 
@@ -105,7 +114,8 @@ def envelope(building: Building) -> Envelope:
         elements.append(_opaque(building, "wall", gross - window, (90.0, azimuth)))
         if window > 0.0:
             elements.append(_window(building, window))
-            glass.append((azimuth, window * building.window_g * WINDOW_ANGLE_FACTOR * building.shading))
+            admitting = window * building.window_g * building.shading
+            glass.append(Glazed(azimuth, admitting, glass_of(building.glass)))
     plan = building.floor_area / building.storeys
     elements.append(_opaque(building, "roof", plan, (0.0, 180.0)))
     floor = layers(building, "floor")
@@ -147,8 +157,10 @@ class Outdoors(NamedTuple):
     pressure_pa: FloatArray
     density_kg_m3: FloatArray
     heat_j_kgk: FloatArray
-    on_plane: Callable[[float, float], FloatArray]
-    """Sun on (tilt [deg], azimuth [deg]) [W/m2]."""
+    horizontal_infrared_w_m2: FloatArray | None
+    """Where the weather tells it, with NaN."""
+    sun_on: Callable[[float, float], PlaneSun]
+    """Sun on (tilt [deg], azimuth [deg])."""
 
 
 # Many buildings stand in one weather: it is made ready once, for as long as the weather itself is kept.
@@ -170,11 +182,11 @@ def outdoors_of(weather: Weather) -> Outdoors:
     Outdoors
         Made once for a weather.
     """
-    from freecool.weather import Sun
+    from freecool.weather import Sun, hour_means
 
     if weather not in _OUTDOORS:
-        frame = weather.frame
-        outdoor, dew, pressure = (frame[name].to_numpy(float) for name in ("dry_bulb_c", "dew_point_c", "pressure_pa"))
+        frame, means = weather.frame, hour_means(weather)
+        outdoor, dew, pressure = (means[name] for name in ("dry_bulb_c", "dew_point_c", "pressure_pa"))
         w = air.humidity_ratio_from_dew_point(dew, pressure)
         _OUTDOORS[weather] = Outdoors(
             outdoor,
@@ -183,7 +195,8 @@ def outdoors_of(weather: Weather) -> Outdoors:
             pressure,
             air.dry_air_density(outdoor, w, pressure),
             air.heat_capacity(w),
-            lru_cache(PLANES_KEPT)(Sun(weather).on_plane),
+            frame[INFRARED].to_numpy(float) if INFRARED in frame else None,
+            lru_cache(PLANES_KEPT)(Sun(weather).parts),
         )
     return _OUTDOORS[weather]
 
@@ -211,7 +224,7 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     outdoors, house, occupied = outdoors_of(weather), envelope(case.building), _occupied(case, weather)
     hours = _hours(case, weather, house, outdoors, occupied)
     gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
-    drives = drive_inputs(house.elements, house.glass, outdoors.dry_bulb_c, gains, outdoors.on_plane)
+    drives = drive_inputs(house.elements, house.glass, outdoors, gains)
     mean_pressure = float(outdoors.pressure_pa.mean())
     store = _moisture_store(case, house, mean_pressure)
     by_elements = element_network(house.elements, FURNITURE_J_M2K * house.floor_m2)
@@ -265,11 +278,7 @@ def _moisture_store(case: Case, house: Envelope, pressure_pa: float) -> float:
 
 
 def drive_inputs(
-    elements: list[Element],
-    glass: tuple[tuple[float, float], ...],
-    outdoor_c: FloatArray,
-    internal_gain_w: FloatArray,
-    on_plane: Callable[[float, float], FloatArray],
+    elements: list[Element], glass: tuple[Glazed, ...], outdoors: Outdoors, internal_gain_w: FloatArray
 ) -> FloatArray:
     """The inputs of a network by hour, given weather and gains.
 
@@ -277,12 +286,12 @@ def drive_inputs(
     ----------
     elements : list of Element
         Merged, in the network's order.
-    glass : tuple
-        (azimuth [deg], effective area [m2]) of each vertical window.
-    outdoor_c, internal_gain_w : ndarray
-        Outdoor dry bulb [degC] and internal gains [W] (hours,).
-    on_plane : callable
-        Sun on (tilt [deg], azimuth [deg]) by hour [W/m2].
+    glass : tuple of Glazed
+        Vertical windows.
+    outdoors : Outdoors
+        Of the weather.
+    internal_gain_w : ndarray
+        Internal gains (hours,) [W].
 
     Returns
     -------
@@ -293,18 +302,24 @@ def drive_inputs(
     -----
     The ground stays at the year's mean outdoor temperature: the annual part of ISO 13370, its swing left out.
     """
+    outdoor_c, sun_on = outdoors.dry_bulb_c, outdoors.sun_on
     columns = [
         outdoor_c,
         np.full(outdoor_c.size, outdoor_c.mean()),
         internal_gain_w,
-        sum((area * on_plane(90.0, azimuth) for azimuth, area in glass), np.zeros(outdoor_c.size)),
+        sum((_admitted_w(windows, sun_on) for windows in glass), np.zeros(outdoor_c.size)),
     ]
     for element in elements:
-        absorbed = np.full(outdoor_c.size, -sky_loss_w(element))
+        absorbed = -sky_loss_w(element, outdoor_c, outdoors.horizontal_infrared_w_m2)
         for tilt, azimuth, area in element.absorbing:
-            absorbed = absorbed + area * on_plane(tilt, azimuth)
+            absorbed = absorbed + area * sun_on(tilt, azimuth).total()
         columns.append(absorbed)
     return np.column_stack(columns)
+
+
+def _admitted_w(windows: Glazed, sun_on: Callable[[float, float], PlaneSun]) -> FloatArray:
+    """Sun through the windows of a facade by hour [W]."""
+    return windows.admitting_m2 * windows.glass.admitted(*sun_on(90.0, windows.azimuth_deg))
 
 
 def _unit(case: Case) -> CoolingUnit:

@@ -124,6 +124,16 @@ def _with_units(part: BaseModel) -> dict[str, Any]:
     return found
 
 
+def _start(preset: str, told: dict[str, Any]) -> dict[str, Any]:
+    """What a preset says, given its name and what else is told: another glass brings its own window."""
+    start = PRESETS[preset]
+    building = told.get("building")
+    if not isinstance(building, dict) or building.get("glass") in (None, start["building"]["glass"]):
+        return start
+    kept = {key: value for key, value in start["building"].items() if key not in ("window_u", "window_g")}
+    return {**start, "building": kept}
+
+
 def make_case(
     tables: dict[str, Any] | None = None,
     overrides: dict[str, Any] | None = None,
@@ -168,7 +178,7 @@ def make_case(
         field = fields_of(Case).get(key)
         if field is not None and field.kind == "section" and not isinstance(value, dict):
             raise CaseError(f"{where}: {key} is {value!r}, expected a table [{key}] of values.")
-    data = merged(PRESETS[str(named)], tables, overrides, {"preset": named})
+    data = merged(_start(str(named), merged(tables, overrides)), tables, overrides, {"preset": named})
     try:
         return Case.model_validate(data, context={"units": units})
     except ValidationError as error:

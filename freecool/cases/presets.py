@@ -32,6 +32,14 @@ CONSTRUCTIONS: dict[str, dict[str, dict[str, Any]]] = {
     },
 }
 
+# Each kind of glass as a whole window, frame and all.
+GLASS: dict[str, dict[str, Any]] = {
+    "single": {"window_u": "0.95 Btu/hft2F", "window_g": 0.64},
+    "clear-double": {"window_u": "0.55 Btu/hft2F", "window_g": 0.56},
+    "low-e-double": {"window_u": "0.35 Btu/hft2F", "window_g": 0.40},
+    "triple": {"window_u": "0.25 Btu/hft2F", "window_g": 0.30},
+}
+
 _HOUSE: dict[str, Any] = {
     "building": {
         "use": "dwelling",
@@ -41,8 +49,7 @@ _HOUSE: dict[str, Any] = {
         "aspect": 1.5,
         "long_side_azimuth": 180.0,
         "glazing": {"north": 0.12, "east": 0.12, "south": 0.18, "west": 0.12},
-        "window_u": "0.35 Btu/hft2F",
-        "window_g": 0.40,
+        "glass": "low-e-double",
         "shading": 0.7,
         "infiltration_ach": 0.35,
         "windows_open_ach": 0.0,
@@ -101,6 +108,7 @@ PRESETS: dict[str, dict[str, Any]] = _HOUSES | {
             "aspect": 1.5,
             "long_side_azimuth": 180.0,
             "glazing": {"north": 0.2, "east": 0.2, "south": 0.25, "west": 0.2},
+            "glass": "low-e-double",
             "window_u": "0.45 Btu/hft2F",
             "window_g": 0.38,
             "shading": 0.8,
@@ -135,6 +143,7 @@ PRESETS: dict[str, dict[str, Any]] = _HOUSES | {
             "aspect": 1.5,
             "long_side_azimuth": 180.0,
             "glazing": {"north": 0.0, "east": 0.05, "south": 0.45, "west": 0.05},
+            "glass": "low-e-double",
             "window_u": "0.45 Btu/hft2F",
             "window_g": 0.38,
             "shading": 0.7,
@@ -169,6 +178,7 @@ PRESETS: dict[str, dict[str, Any]] = _HOUSES | {
             "aspect": 1.0,
             "long_side_azimuth": 180.0,
             "glazing": {"north": 0.0, "east": 0.0, "south": 0.0, "west": 0.0},
+            "glass": "low-e-double",
             "window_u": "0.45 Btu/hft2F",
             "window_g": 0.38,
             "shading": 1.0,
@@ -196,8 +206,13 @@ SOURCES: dict[str, str] = {
     "building.ceiling_height": PRACTICE,
     "building.aspect": PRACTICE,
     "building.glazing": "house: about 15 % of wall, common practice, no source; shop: one glazed front, same",
-    "building.window_u": "near IECC 2021 table R402.1.3 for mixed climates (from memory)",
-    "building.window_g": "near IECC 2021 table R402.1.3, SHGC 0.40 (from memory)",
+    "building.glass": "what is put in today; common practice, no source",
+    "building.window_u": "by glass: single and clear double IECC 2021 table R303.1.3(1), frames not of metal; low-e "
+    "double near its table R402.1.3 for mixed climates (all from memory); triple common practice, no source. Office, "
+    "shop and equipment room: low-e double in metal frames, common practice, no source",
+    "building.window_g": "by glass: single and clear double ASHRAE Fundamentals (2017) ch. 15 table 10, operable, "
+    "frames not of metal; low-e double near IECC 2021 table R402.1.3, SHGC 0.40 (all from memory); triple common "
+    "practice, no source",
     "building.shading": "curtains, eaves and trees together; common practice, no source "
     "(ANSI/RESNET/ICC 301 uses 0.70 in summer, from memory)",
     "building.construction": "layers of presets.CONSTRUCTIONS; common practice, no source",

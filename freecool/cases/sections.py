@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import itertools
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from freecool.cases.presets import CONSTRUCTIONS
+from freecool.cases.presets import CONSTRUCTIONS, GLASS
 from freecool.cases.quantity import Quantity, read_span
 from freecool.cases.rules import RULES
 from freecool.core.units import format_quantity, parse
@@ -61,6 +61,9 @@ class Building(Part):
         description="which way a long side faces, degrees clockwise from north"
     )
     glazing: Glazing = Field(description="share of window by facade; turned with the building")
+    glass: Literal[tuple(GLASS)] = Field(  # type: ignore[valid-type]
+        description="kind of glass: how sun comes through by angle, and window_u and window_g where they are not told"
+    )
     window_u: Annotated[float, Quantity("transmittance", "0.3W/m2K", "7W/m2K")] = Field(
         description="window transmittance"
     )
@@ -74,6 +77,13 @@ class Building(Part):
     windows_open_ach: Annotated[float, Field(ge=0, le=30)] = Field(
         description="air changes an hour that open windows bring when it is warm inside and cooler outside"
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _window(cls, told: Any) -> Any:
+        """What is told, and of the window what its glass tells."""
+        glass = told.get("glass") if isinstance(told, dict) else None
+        return {**GLASS[glass], **told} if isinstance(glass, str) and glass in GLASS else told
 
 
 class Gains(Part):

@@ -98,6 +98,7 @@ LABELS: dict[str, str] = {
     "building.construction": "Construction",
     "building.ceiling_height": "Ceiling height",
     "building.long_side_azimuth": "Direction of a long side",
+    "building.glass": "Glass",
     "building.window_g": "Window solar heat gain coefficient",
     "building.infiltration_ach": "Leakage, air changes an hour",
     "building.windows_open_ach": "Open windows, air changes an hour",

@@ -20,6 +20,11 @@ OUTSIDE_CONVECTION = 20.0
 OUTSIDE_RADIATION = 4.14
 INSIDE_RADIATION = 5.13
 SKY_DEPRESSION_K = 11.0
+STEFAN_BOLTZMANN = 5.670374e-8
+"""CODATA 2018 [W/m2K4]."""
+ZERO_CELSIUS_K = 273.15
+# ISO 52016-1:2017 annex B: what 4.14 W/m2K stands for at 0 degC.
+EMITTANCE = 0.9
 # ISO 52016-1:2017 table B.11: where an areal heat capacity sits, node 1 outside ... 5 inside.
 CAPACITY_PLACES: dict[str, tuple[float, ...]] = {
     "I": (0, 0, 0, 0, 1),
@@ -56,6 +61,9 @@ class Element(NamedTuple):
     boundary: Literal["air", "ground"] = "air"
     absorbing: tuple[tuple[float, float, float], ...] = ()
     """Sun it absorbs: (tilt [deg], azimuth [deg], area times absorptance [m2]) each."""
+    outside_film_w_m2k: float = OUTSIDE_CONVECTION + OUTSIDE_RADIATION
+    emittance: float = EMITTANCE
+    """Outside."""
 
 
 class Splits(NamedTuple):
@@ -147,9 +155,9 @@ def merge(elements: list[Element]) -> list[Element]:
     list of Element
         In the order of their first.
     """
-    joined: dict[tuple[object, ...], Element] = {}
+    joined: dict[Element, Element] = {}
     for element in elements:
-        key = element[1:7]
+        key = element._replace(area_m2=0.0, absorbing=())
         if key in joined:
             before = joined[key]
             element = element._replace(
@@ -159,26 +167,39 @@ def merge(elements: list[Element]) -> list[Element]:
     return list(joined.values())
 
 
-def sky_loss_w(element: Element) -> float:
-    """Extra radiation of an element to the cold sky, given the element.
+def sky_loss_w(
+    element: Element, outdoor_c: FloatArray, horizontal_infrared_w_m2: FloatArray | None = None
+) -> FloatArray:
+    """Extra radiation of an element to a sky colder than the air, given the element, dry bulb and the sky's heat.
 
     Parameters
     ----------
     element : Element
         Opaque or a window.
+    outdoor_c : ndarray
+        Outdoor dry bulb (hours,) [degC].
+    horizontal_infrared_w_m2 : ndarray, optional
+        What the sky sends down as heat on a horizontal plane (hours,), NaN where unknown [W/m2].
 
     Returns
     -------
-    float
-        Loss, 0 for what stands on the ground [W].
+    ndarray
+        Loss (hours,), 0 for what stands on the ground [W].
 
-    References
-    ----------
-    ISO 52016-1:2017, eq. (39), with 11 K as in the mid-latitudes.
+    Notes
+    -----
+    Where the sky's heat is not told, ISO 52016-1:2017, eq. (39), with 11 K as in the mid-latitudes. Where it is told,
+    what a black body as warm as the air would send above it, by the law of Stefan and Boltzmann. The sky near the
+    horizon is about as warm as the air, so that a plane that sees a share F of the sky feels sqrt(F) of the
+    difference: Walton, NBSIR 83-2655 (1983), from memory.
     """
-    if element.boundary == "ground":
-        return 0.0
-    return element.area_m2 * element.sky_share * OUTSIDE_RADIATION * SKY_DEPRESSION_K
+    seeing_m2 = 0.0 if element.boundary == "ground" else element.area_m2 * element.sky_share
+    usual = np.full(outdoor_c.size, seeing_m2 * element.emittance / EMITTANCE * OUTSIDE_RADIATION * SKY_DEPRESSION_K)
+    if horizontal_infrared_w_m2 is None or seeing_m2 == 0.0:
+        return usual
+    deficit_w_m2 = STEFAN_BOLTZMANN * np.square(np.square(outdoor_c + ZERO_CELSIUS_K)) - horizontal_infrared_w_m2
+    told = seeing_m2 * np.sqrt(element.sky_share) * element.emittance * deficit_w_m2
+    return np.where(np.isnan(told), usual, told)
 
 
 def assemble(
@@ -274,7 +295,7 @@ def element_network(
             # The soil's resistance is among the layers; its far face is at the ground temperature.
             film, column = 1e3, INPUTS.index("ground_c")
         else:
-            film, column = OUTSIDE_CONVECTION + OUTSIDE_RADIATION, INPUTS.index("outdoor_c")
+            film, column = element.outside_film_w_m2k, INPUTS.index("outdoor_c")
         conductance[outside, outside] += film * element.area_m2
         inputs[outside, column] += film * element.area_m2
         inputs[outside, len(INPUTS) + index] = 1.0

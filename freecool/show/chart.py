@@ -60,11 +60,12 @@ def draw_chart(answer: Estimate, ax: Axes | None = None, units: System = "ip") -
         t = np.linspace(*CHART_C, 101)
         saturated = air.humidity_ratio_from_relative_humidity(t, 1.0, pressure) * scale
         ax.fill_between(_shown(t, units), saturated, CHART_W[1] * scale * 2.0, color="white", zorder=2.5, linewidth=0)
-        dew_point = weather["dew_point_c"].to_numpy()
-        x = _shown(weather["dry_bulb_c"].to_numpy(), units)
+        hourly = answer.hourly
+        dew_point = hourly["outdoor_dew_point_c"].to_numpy()
+        x = _shown(hourly["outdoor_dry_bulb_c"].to_numpy(), units)
         y = air.humidity_ratio_from_dew_point(dew_point, weather["pressure_pa"].to_numpy()) * scale
-        permitted = answer.hourly["permitted"].to_numpy()
-        damper = answer.hourly["damper_share"].to_numpy() > 0.0
+        permitted = hourly["permitted"].to_numpy()
+        damper = hourly["damper_share"].to_numpy() > 0.0
         damp = damper & (dew_point > caution)
         for mask, colour, mark, size, name in (
             (~permitted, "#b9c0c7", ".", 3, "shut"),

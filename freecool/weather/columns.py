@@ -30,7 +30,7 @@ class WeatherColumn:
 
 # The ranges enclose the WMO records (-89.2 and 56.7 degC, dew point 35 degC) and the station pressure of the
 # highest towns, near 500 hPa; sunshine is bounded by the solar constant, 1361 W/m2, and peaks at cloud edges; the
-# strongest gust was 113 m/s.
+# strongest gust was 113 m/s; the sky is between a black body of -90 and one of 60 degC.
 COLUMNS: dict[str, WeatherColumn] = {
     column.name: column
     for column in (
@@ -48,12 +48,14 @@ COLUMNS: dict[str, WeatherColumn] = {
         WeatherColumn("dni_w_m2", "W/m2", -20.0, 1_420.0, "direct normal irradiance"),
         WeatherColumn("dhi_w_m2", "W/m2", -20.0, 1_200.0, "diffuse horizontal irradiance"),
         WeatherColumn("cloud_oktas", "oktas", 0.0, 9.0, "cloud cover, 9 where the sky is obscured"),
+        WeatherColumn("horizontal_infrared_w_m2", "W/m2", 50.0, 700.0, "horizontal infrared from the sky"),
         WeatherColumn("wind_m_s", "m/s", 0.0, 115.0, "wind speed"),
     )
 }
 
 AIR_COLUMNS = ("dry_bulb_c", "dew_point_c", "pressure_pa")
 SOLAR_COLUMNS = ("ghi_w_m2", "dni_w_m2", "dhi_w_m2")
+OPTIONAL_COLUMNS = ("horizontal_infrared_w_m2", "wind_m_s")
 WEATHER_COLUMNS = AIR_COLUMNS + SOLAR_COLUMNS
 HUMIDITY_COLUMNS = (
     "dew_point_c",

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal, get_args
 
 import pandas as pd
 
 from freecool.core.errors import Notice
 
+AirAt = Literal["mean", "start", "end"]
+AIR_AT = get_args(AirAt)
 HOURS_PER_YEAR = 8_760
 TYPICAL_CALENDAR_YEAR = 2018
 """Calendar a typical year is laid on: not a leap year, and it begins on a Monday."""
@@ -74,7 +76,8 @@ class Weather:
     frame : pandas.DataFrame
         One row an hour without gaps, save that whole years may be left out; indexed by "time", the start of
         the hour at a fixed offset from UTC; columns dry_bulb_c [°C], dew_point_c [°C], pressure_pa [Pa], and
-        ghi_w_m2, dni_w_m2, dhi_w_m2 [W/m2]; of a station or a CSV that tells it also wind_m_s [m/s], with NaN.
+        ghi_w_m2, dni_w_m2, dhi_w_m2 [W/m2]; where the source tells them also wind_m_s [m/s] and
+        horizontal_infrared_w_m2, what the sky sends down as heat [W/m2], both with NaN where it does not.
     years : tuple of int
         Calendar years the record holds whole, within a day; every year it touches where it holds
         none whole; empty for a typical year.
@@ -89,6 +92,9 @@ class Weather:
         Owner and licence of the data where known, else empty.
     invented : bool
         True for the built-in demonstration climates, which no station measured.
+    air_at : {"mean", "start", "end"}
+        Whether dry bulb, dew point and pressure are means of the hour or readings at its start or its end; sunshine
+        always is the hour's mean.
     """
 
     location: Location
@@ -101,6 +107,7 @@ class Weather:
     notices: tuple[Notice, ...] = ()
     attribution: str = ""
     invented: bool = False
+    air_at: AirAt = "mean"
 
     @property
     def hours(self) -> int:

@@ -43,6 +43,7 @@ def _head(weather: Weather) -> list[tuple[str, str]]:
         ("attribution", weather.attribution),
         ("source", f"{weather.source} ({weather.kind})"),
         ("typical", "yes" if weather.typical else "no"),
+        ("air_at", weather.air_at),
         *(("notice", f"{notice.code}: {notice.text}") for notice in weather.notices),
     ]
     return [(key, " ".join(value.split())) for key, value in head if value]

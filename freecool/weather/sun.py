@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -50,6 +50,28 @@ def _sun_position(utc_seconds: bytes, location: Location) -> pd.DataFrame:
     return positions
 
 
+class PlaneSun(NamedTuple):
+    """Irradiance on a plane in its two parts, mean of each hour, shapes (hours,)."""
+
+    near_sun: np.ndarray
+    """Direct and circumsolar [W/m2]."""
+    elsewhere: np.ndarray
+    """From the rest of the sky and from the ground [W/m2]."""
+    incidence_deg: np.ndarray
+    """Between the sun at mid-hour and the normal of the plane [degrees]."""
+
+    def total(self) -> np.ndarray:
+        """Both parts together.
+
+        Returns
+        -------
+        ndarray
+            Mean of each hour, shape (hours,) [W/m2].
+        """
+        both: np.ndarray = self.near_sun + self.elsewhere
+        return both
+
+
 class Sun:
     """Irradiance on any plane where a weather was measured: sun position computed once, given the weather.
 
@@ -85,7 +107,24 @@ class Sun:
         Returns
         -------
         ndarray
-            Direct, sky and ground-reflected irradiance, mean of each hour, shape (hours,) [W/m2].
+            Direct, sky and ground-reflected irradiance, mean of each hour, shape (hours,) [W/m2]; see `parts`.
+        """
+        return self.parts(tilt_deg, azimuth_deg).total()
+
+    def parts(self, tilt_deg: float, azimuth_deg: float) -> PlaneSun:
+        """Irradiance on a plane by where it comes from, given its tilt and azimuth.
+
+        Parameters
+        ----------
+        tilt_deg : float
+            0 horizontal facing up, 90 vertical [degrees].
+        azimuth_deg : float
+            Direction the plane faces: 0 north, 90 east, 180 south [degrees].
+
+        Returns
+        -------
+        PlaneSun
+            Near the sun and elsewhere, and the angle of incidence.
 
         Notes
         -----
@@ -93,26 +132,31 @@ class Sun:
         Where the sun is below the horizon at mid-hour the little light of the rest of the hour is taken
         as diffuse from a uniform sky.
         """
-        from pvlib.irradiance import get_total_irradiance
+        from pvlib.irradiance import aoi_projection, perez
 
         with np.errstate(invalid="ignore", divide="ignore"):
-            parts = get_total_irradiance(
+            sky: Any = perez(
                 tilt_deg,
                 azimuth_deg,
+                self._diffuse,
+                self._direct,
+                self._extra,
                 self._zenith,
                 self._azimuth,
-                self._direct,
-                self._global,
-                self._diffuse,
-                dni_extra=self._extra,
-                airmass=self._airmass,
-                albedo=ALBEDO,
-                model="perez",
+                self._airmass,
+                return_components=True,
             )
+        cosine = np.clip(aoi_projection(tilt_deg, azimuth_deg, self._zenith, self._azimuth), -1.0, 1.0)
         tilt = np.radians(tilt_deg)
-        below_horizon = self._diffuse * (1 + np.cos(tilt)) / 2 + self._global * ALBEDO * (1 - np.cos(tilt)) / 2
-        total = np.where(self._zenith < 90.0, np.asarray(parts["poa_global"]), below_horizon)
-        return np.maximum(np.where(np.isfinite(total), total, below_horizon), 0.0)
+        from_ground = self._global * ALBEDO * (1 - np.cos(tilt)) / 2
+        near_sun = self._direct * np.maximum(cosine, 0.0) + np.asarray(sky["poa_circumsolar"])
+        elsewhere = np.asarray(sky["poa_isotropic"]) + np.asarray(sky["poa_horizon"]) + from_ground
+        known = (self._zenith < 90.0) & np.isfinite(near_sun + elsewhere)
+        near_sun = np.where(known, near_sun, 0.0)
+        elsewhere = np.where(known, elsewhere, self._diffuse * (1 + np.cos(tilt)) / 2 + from_ground)
+        # A dark horizon may take more than the rest of the sky gives.
+        near_sun = np.maximum(near_sun + np.minimum(elsewhere, 0.0), 0.0)
+        return PlaneSun(near_sun, np.maximum(elsewhere, 0.0), np.degrees(np.arccos(cosine)))
 
 
 def solar_on_plane(weather: Weather, tilt_deg: float, azimuth_deg: float) -> np.ndarray:

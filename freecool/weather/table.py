@@ -11,9 +11,9 @@ import numpy as np
 import pandas as pd
 
 from freecool.core.errors import Notice, WeatherError
-from freecool.weather.columns import COLUMNS, SOLAR_COLUMNS, WEATHER_COLUMNS
+from freecool.weather.columns import COLUMNS, OPTIONAL_COLUMNS, SOLAR_COLUMNS, WEATHER_COLUMNS
 from freecool.weather.faults import show_time
-from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, Location, Weather
+from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, AirAt, Location, Weather
 from freecool.weather.quality import repair
 from freecool.weather.sun import fill_sunshine
 
@@ -71,6 +71,7 @@ def weather_from_table(
     allow_gaps: bool = False,
     notices: Sequence[Notice] = (),
     attribution: str = "",
+    air_at: AirAt = "mean",
 ) -> Weather:
     """A Weather, given a checked hourly table with gaps, and its location.
 
@@ -78,7 +79,7 @@ def weather_from_table(
     ----------
     table : pandas.DataFrame
         Hourly and contiguous; columns dry_bulb_c, dew_point_c [°C], and pressure_pa [Pa], ghi_w_m2, dni_w_m2,
-        dhi_w_m2 [W/m2], cloud_oktas [oktas], wind_m_s [m/s] where known; NaN where missing.
+        dhi_w_m2, horizontal_infrared_w_m2 [W/m2], cloud_oktas [oktas], wind_m_s [m/s] where known; NaN where missing.
     location : Location
         Where it was measured.
     name, source, kind : str
@@ -89,6 +90,8 @@ def weather_from_table(
         Cautions of the reader, kept on the Weather.
     attribution : str
         Owner and licence, kept on the Weather.
+    air_at : {"mean", "start", "end"}
+        When its air was read, kept on the Weather.
 
     Returns
     -------
@@ -105,7 +108,7 @@ def weather_from_table(
             f"{name} covers {len(table):,} hours, expected at least one whole year of {HOURS_PER_YEAR:,}: "
             "add the missing months or take a typical year"
         )
-    table = table.reindex(columns=[*WEATHER_COLUMNS, "cloud_oktas", "wind_m_s"]).astype(float)
+    table = table.reindex(columns=[*WEATHER_COLUMNS, "cloud_oktas", *OPTIONAL_COLUMNS]).astype(float)
     # Pyranometers read a few W/m2 below zero at night.
     table[list(SOLAR_COLUMNS)] = table[list(SOLAR_COLUMNS)].clip(lower=0.0)
     _check_air(table, name)
@@ -125,6 +128,7 @@ def weather_from_table(
         quality=replace(repaired.quality, notes=(*(notice.text for notice in notices), *repaired.quality.notes)),
         notices=(*notices, *standard, *repaired.notices, *mismatched, *estimated),
         attribution=attribution,
+        air_at=air_at,
     )
 
 
@@ -215,6 +219,6 @@ def _with_pressure(table: pd.DataFrame, location: Location) -> tuple[pd.DataFram
 
 
 def _weather_frame(table: pd.DataFrame) -> pd.DataFrame:
-    # Wind serves only to choose the months of a typical year, so its gaps may stay.
-    has_wind = table["wind_m_s"].notna().any()
-    return table[[*WEATHER_COLUMNS, "wind_m_s"] if has_wind else list(WEATHER_COLUMNS)].rename_axis(index="time")
+    # Wind serves only to choose the months of a typical year, and infrared has a fallback, so their gaps may stay.
+    told = [column for column in OPTIONAL_COLUMNS if table[column].notna().any()]
+    return table[[*WEATHER_COLUMNS, *told]].rename_axis(index="time")

@@ -14,6 +14,7 @@ from time import perf_counter, thread_time
 from typing import Any, NamedTuple
 
 import numpy as np
+import pandas as pd
 import pytest
 
 sys.path.insert(0, str(Path(__file__).parents[1]))
@@ -23,12 +24,12 @@ from arithmetic_floor import Work, do_only_the_arithmetic
 from reference_year import Room, reference_year, room_of
 from timing import best_of
 
-from freecool.answers.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, prepare
+from freecool.answers.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, outdoors_of, prepare
 from freecool.cases.model import make_case
 from freecool.core import air
 from freecool.physics import cooling_unit, hour, year
 from freecool.physics.year import NO_DAMPER, NO_LIMITS, Hours, YearRun, simulate
-from freecool.weather import Sun, Weather, open_weather
+from freecool.weather import Weather, open_weather
 
 WEATHER = "723170TYA.CSV"
 PRESETS = ("detached-house-medium", "small-office", "equipment-room")
@@ -72,8 +73,7 @@ def ready(weather: Any) -> Baseline:
     case = make_case()
     prepared, house = prepare(case, weather), envelope(case.building)
     gains = np.full(weather.hours, case.building.floor_area * case.gains.occupied)
-    outdoor = weather.frame["dry_bulb_c"].to_numpy()
-    drives = drive_inputs(house.elements, house.glass, outdoor, gains, Sun(weather).on_plane)
+    drives = drive_inputs(house.elements, house.glass, outdoors_of(weather), gains)
     return Baseline(prepared, room_of(house.elements, FURNITURE_J_M2K * house.floor_m2), drives)
 
 
@@ -100,9 +100,10 @@ def test_against_an_hour_count(ready: Any, weather: Any, ratios: Any) -> None:
     """What people do today: hours at or below set point less differential, in pandas. The rule counts the same."""
     case = make_case()
     limit = case.schedule.cooling - case.rule.differential
+    dry_bulb = pd.Series(outdoors_of(weather).dry_bulb_c)
 
     def hour_count() -> int:
-        return int((weather.frame["dry_bulb_c"] <= limit + 1e-9).sum())
+        return int((dry_bulb <= limit + 1e-9).sum())
 
     assert ready.year().total("permitted")[0] == hour_count() > 0
     counted, run = best_of(50, hour_count, ready.year)

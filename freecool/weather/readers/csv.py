@@ -8,15 +8,16 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import pandas as pd
 
 from freecool.core.errors import Notice, WeatherError
 from freecool.weather.clock import Clock, find_daylight_saving, read_times, step_hours
-from freecool.weather.columns import COLUMNS, HUMIDITY_COLUMNS, SOLAR_COLUMNS
+from freecool.weather.columns import COLUMNS, HUMIDITY_COLUMNS, OPTIONAL_COLUMNS, SOLAR_COLUMNS
 from freecool.weather.faults import Faults, check_ranges, checked_location, finite, numbers, shorten, show_time
-from freecool.weather.model import Location, Weather
+from freecool.weather.model import AIR_AT, Location, Weather
 from freecool.weather.readers.text import EXPECTED_FORMATS, TextFile
 from freecool.weather.table import (
     hourly_index,
@@ -25,6 +26,9 @@ from freecool.weather.table import (
     typical_index,
     weather_from_table,
 )
+
+if TYPE_CHECKING:
+    from freecool.weather.model import AirAt
 
 LOCATION_FIGURES = ("latitude", "longitude", "elevation_m", "utc_offset_h")
 LONGEST_RECORD_YEARS = 100
@@ -96,7 +100,8 @@ def read_csv(
 
     Needs the columns time, dry_bulb_c or dry_bulb_f, and one for humidity; others as in `columns.COLUMNS`.
     Comment lines before the header, such as "# latitude: 40.0", give name, latitude, longitude, elevation_m,
-    utc_offset_h and attribution, which an argument overrides, and the cautions of a saved weather.
+    utc_offset_h and attribution, which an argument overrides, whether the air is the hour's mean (as without a word)
+    or was read at its start or end (air_at), and the cautions of a saved weather.
 
     Parameters
     ----------
@@ -137,6 +142,9 @@ def read_csv(
     title = name or text.comments.get("name") or Path(file.source).stem
     location = _location(title, figures | {"utc_offset_h": clock.utc_offset_h}, raw, faults)
     _check_order(clock, raw, text.rows, faults)
+    air_at = text.comments.get("air_at", "mean")
+    if air_at not in AIR_AT:
+        faults.add(f"header: air_at is '{shorten(air_at)}', expected {', '.join(AIR_AT)}")
     faults.raise_any()
     table, notices = _hourly(_to_si(raw, location, faults), clock, location)
     found = weather_from_table(
@@ -150,6 +158,7 @@ def read_csv(
         allow_gaps=allow_gaps,
         notices=notices,
         attribution=text.comments.get("attribution", ""),
+        air_at=cast("AirAt", air_at),
     )
     # The cautions of a saved source still hold for its file.
     cautions = tuple(dict.fromkeys((*text.cautions, *found.notices)))
@@ -338,7 +347,7 @@ def _to_si(raw: pd.DataFrame, location: Location, faults: Faults) -> pd.DataFram
         table.loc[known, "dry_bulb_c"].to_numpy(),
         pressure_pa[known].to_numpy(),
     )
-    for column in (*SOLAR_COLUMNS, "cloud_oktas", "wind_m_s"):
+    for column in (*SOLAR_COLUMNS, "cloud_oktas", *OPTIONAL_COLUMNS):
         if column in raw:
             table[column] = raw[column]
     return table

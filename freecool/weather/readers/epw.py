@@ -27,6 +27,8 @@ EPW_FIELDS = {
     "dry_bulb_c": FileField(6, 1.0, (99.9, 999.0, 9999.0)),
     "dew_point_c": FileField(7, 1.0, (99.9, 999.0, 9999.0)),
     "pressure_pa": FileField(9, 1.0, (9999.0, 99999.0, 999999.0)),
+    # Some files write 0 where they have none.
+    "horizontal_infrared_w_m2": FileField(12, 1.0, (0.0, 9999.0, 99999.0, 999999.0)),
     "ghi_w_m2": FileField(13, 1.0, (9999.0, 99999.0, 999999.0)),
     "dni_w_m2": FileField(14, 1.0, (9999.0, 99999.0, 999999.0)),
     "dhi_w_m2": FileField(15, 1.0, (9999.0, 99999.0, 999999.0)),

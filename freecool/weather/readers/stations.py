@@ -193,6 +193,8 @@ def _weather(station: Station, request: StationRequest) -> Weather:
         # The rule for years has judged the gaps; what is left may be filled, also where two years now touch.
         allow_gaps=True,
         attribution=record.attribution,
+        # A row is what was "recorded at that time" (documentation of meteostat's hourly data), and begins an hour here.
+        air_at="start",
     )
     origin = _station_notice(station, int((local[BY_MODEL] > 0.0).sum()))
     return replace(found, years=kept, notices=(origin, *_dropped_notices(faults), *notices, *found.notices))

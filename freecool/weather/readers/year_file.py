@@ -118,6 +118,9 @@ def weather_of_year(
         typical=year_rows.year is None,
         allow_gaps=allow_gaps,
         attribution=attribution,
+        # "At the time indicated", which is the hour's end; sunshine is of the 60 minutes before it. TMY3: Wilcox and
+        # Marion, NREL/TP-581-43156 (2008), table 1-3, as pvlib's readers of TMY3 and EPW quote it; TMY2 from memory.
+        air_at="end",
     )
 
 
