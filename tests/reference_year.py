@@ -31,6 +31,7 @@ NODES = {
     "D": (0.125, 0.25, 0.25, 0.25, 0.125),
     "M": (0.0, 0.0, 1.0, 0.0, 0.0),
 }
+ON_SOIL = {"I": (0, 0, 1.0), "E": (1.0, 0, 0), "IE": (0.5, 0, 0.5), "D": (0.25, 0.5, 0.25), "M": (0, 1.0, 0)}
 LINKS = (6.0, 3.0, 3.0, 6.0)
 OUTSIDE_FILM, INSIDE_RADIATION = 20.0 + 4.14, 5.13
 INTERNAL_TO_AIR, WINDOW_TO_AIR = 0.4, 0.1
@@ -85,12 +86,24 @@ def room_of(elements: list[Element], air_capacity_j_k: float) -> Room:
         if e.mass_class == "none":
             link(first[k], inner[k], e.area_m2 / e.resistance_m2k_w)
         else:
+            resistances = [e.resistance_m2k_w / part for part in LINKS]
+            capacities = [share * e.capacity_j_m2k for share in NODES[e.mass_class]]
+            if e.beneath is not None and e.beneath.soil_j_m2k > 0.0:
+                # ISO 52016-1:2017 6.5.8.2: soil at node 2, the floor's own layers in four quarters above it.
+                soil, floor = e.beneath.soil_m2k_w, e.resistance_m2k_w
+                resistances = [soil / 2.0, soil / 2.0 + floor / 4.0, floor / 2.0, floor / 4.0]
+                capacities = [0.0, e.beneath.soil_j_m2k, *(share * e.capacity_j_m2k for share in ON_SOIL[e.mass_class])]
             for n in range(4):
-                link(first[k] + n, first[k] + n + 1, LINKS[n] * e.area_m2 / e.resistance_m2k_w)
+                link(first[k] + n, first[k] + n + 1, e.area_m2 / resistances[n])
             for n in range(5):
-                capacity[first[k] + n] = NODES[e.mass_class][n] * e.capacity_j_m2k * e.area_m2
-        # The ground touches the outer face without a film worth the name.
-        film = (1000.0 if e.boundary == "ground" else OUTSIDE_FILM) * e.area_m2
+                capacity[first[k] + n] = capacities[n] * e.area_m2
+        if e.boundary == "none":
+            film = 0.0
+        elif e.boundary == "ground":
+            # The ground touches the outer face, or what is beneath it, without a film worth the name.
+            film = (1000.0 if e.beneath is None else 1.0 / e.beneath.virtual_m2k_w) * e.area_m2
+        else:
+            film = OUTSIDE_FILM * e.area_m2
         conductance[first[k], first[k]] += film
         inputs[first[k], 1 if e.boundary == "ground" else 0] += film
         inputs[first[k], 4 + k] = 1.0

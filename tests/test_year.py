@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from reference_year import Room, reference_year, room_of
 
+from freecool.answers.floor import ground_temperature
 from freecool.answers.prepare import FURNITURE_J_M2K, Glazed, Prepared, drive_inputs, envelope, outdoors_of, prepare
 from freecool.cases.model import Case, make_case
 from freecool.core.units import parse
@@ -47,7 +48,9 @@ def baseline(case: Case, weather: Weather, span: slice) -> Baseline:
     index = weather.frame.index
     occupied = index.hour.isin(case.schedule.hours()) & index.day_of_week.isin(case.schedule.days())  # type: ignore[attr-defined]
     gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
-    drives = drive_inputs(house.elements, house.glass, outdoors_of(weather), gains)
+    at = outdoors_of(weather)
+    ground_c = ground_temperature(house.exchange, case.schedule, at.swing, at.year_angle)
+    drives = drive_inputs(house.elements, house.glass, at, gains, ground_c)
     hours = Hours(*(column[span] for column in prepared.zone.hours))  # type: ignore[arg-type]
     room = room_of(house.elements, FURNITURE_J_M2K * house.floor_m2)
     return Baseline(prepared, prepared.zone._replace(hours=hours), room, drives[span])
@@ -93,7 +96,11 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
         {"outdoor_error_k": -0.8, "outdoor_error_rh": 0.03, "return_error_k": 1.1, "return_error_rh": -0.04},
     ),
     "dew point": ("detached-house-light", SPRING, {"rule": {"name": "dew-point"}}, {}),
-    "windows": ("detached-house-light", SPRING, {"building": {"windows_open_ach": 4.0}}, {}),
+    "windows": ("detached-house-light", SPRING, {"building": {"windows_open_ach": 1.0}}, {}),
+    "basement": ("detached-house-medium", SPRING, {"building": {"ground": "basement"}}, {}),
+    "upper floor": ("small-office", SPRING, {"building": {"ground": "indoors"}}, {}),
+    "edge insulation": ("detached-house-heavy", SPRING, {"building": {"edge_insulation": "10hft2F/Btu"}}, {}),
+    "a hall on piers": ("shop", SPRING, {"building": {"ground": "outdoors", "inside_faces": 0}}, {}),
     "leakage": ("small-office", SUMMER, {"damper": {"leakage": 0.1}}, {}),
     "leakage, automatic fan": ("detached-house-light", SPRING, {"damper": {"leakage": 0.1}}, {}),
     "share": ("detached-house-light", SPRING, {"damper": {"outdoor_share": 0.7}}, {}),
@@ -190,6 +197,8 @@ def test_a_whole_year_agrees_with_the_slow_reference(greensboro: Any) -> None:
     [
         "light",
         "office",
+        "upper floor",
+        "basement",
         "office, winter",
         "mixed-air limit",
         "precool",

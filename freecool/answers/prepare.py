@@ -9,6 +9,7 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
+from freecool.answers.floor import ground_temperature, inside_elements, lowest_floor, plan_sides
 from freecool.answers.rules import limits_of
 from freecool.cases.model import Case
 from freecool.cases.sections import Building, layers
@@ -25,12 +26,12 @@ from freecool.physics.cooling_unit import (
 )
 from freecool.physics.damper import Damper, Fan
 from freecool.physics.glass import Glass, glass_of
+from freecool.physics.ground import OUTSIDE_FILM, Exchange, Swing, swing_of
 from freecool.physics.re_evaporation import re_evaporation_of
 from freecool.physics.rule import Limits
 from freecool.physics.year import Hours, Zone
 from freecool.physics.zone import (
     INSIDE_FILM,
-    OUTSIDE_FILM,
     Element,
     Network,
     element_network,
@@ -52,8 +53,8 @@ if TYPE_CHECKING:
 ABSORPTANCE = 0.6
 # ISO 52016-1:2017 table B.17: air and furniture [J/K per m2 of floor].
 FURNITURE_J_M2K = 10_000.0
-# ISO 13789:2017 annex: inside convection [W/m2K] of walls and windows, of roofs (heat upward), of floors.
-WALL_CONVECTION, ROOF_CONVECTION, FLOOR_CONVECTION = 2.5, 5.0, 0.7
+# ISO 13789:2017 annex: inside convection [W/m2K] of walls and windows, of roofs (heat upward).
+WALL_CONVECTION, ROOF_CONVECTION = 2.5, 5.0
 WALL_SKY, ROOF_SKY = 0.5, 1.0
 # A window that conducts better than its films keeps this resistance [m2K/W]; our own choice.
 LEAST_GLASS_M2K_W = 0.01
@@ -81,6 +82,8 @@ class Envelope(NamedTuple):
     """By facade."""
     floor_m2: float
     volume_m3: float
+    exchange: Exchange | None
+    """Of the lowest floor with the ground, where it has one."""
 
 
 class Prepared(NamedTuple):
@@ -116,20 +119,20 @@ def envelope(building: Building) -> Envelope:
             elements.append(_window(building, window))
             admitting = window * building.window_g * building.shading
             glass.append(Glazed(azimuth, admitting, glass_of(building.glass)))
-    plan = building.floor_area / building.storeys
-    elements.append(_opaque(building, "roof", plan, (0.0, 180.0)))
-    floor = layers(building, "floor")
-    elements.append(Element(plan, floor.resistance, floor.capacity, floor.mass, FLOOR_CONVECTION, 0.0, floor.boundary))
-    return Envelope(merge(elements), tuple(glass), building.floor_area, building.floor_area * building.ceiling_height)
+    elements.append(_opaque(building, "roof", building.floor_area / building.storeys, (0.0, 180.0)))
+    floor, exchange = lowest_floor(building)
+    elements.append(floor)
+    elements += inside_elements(building, elements)
+    volume = building.floor_area * building.ceiling_height
+    return Envelope(merge(elements), tuple(glass), building.floor_area, volume, exchange)
 
 
 def _facades(building: Building) -> Iterator[tuple[float, float, float]]:
     """Azimuth [deg], area [m2] and glazing share [0-1] of each side of a box."""
-    plan = building.floor_area / building.storeys
-    long_side = math.sqrt(plan * building.aspect)
+    long_side, short_side = plan_sides(building)
     height = building.storeys * building.ceiling_height
     for side, azimuth in SIDES.items():
-        width = long_side if side in ("north", "south") else plan / long_side
+        width = long_side if side in ("north", "south") else short_side
         turned = (azimuth + building.long_side_azimuth - 180.0) % 360.0
         yield turned, height * width, getattr(building.glazing, side)
 
@@ -161,10 +164,15 @@ class Outdoors(NamedTuple):
     """Where the weather tells it, with NaN."""
     sun_on: Callable[[float, float], PlaneSun]
     """Sun on (tilt [deg], azimuth [deg])."""
+    year_angle: FloatArray
+    """How far into the year [rad]."""
+    swing: Swing
+    """Of the dry bulb over the year."""
 
 
 # Many buildings stand in one weather: it is made ready once, for as long as the weather itself is kept.
 _OUTDOORS: WeakKeyDictionary[Weather, Outdoors] = WeakKeyDictionary()
+DAYS_PER_YEAR = 365.25
 # Of sunlit planes kept with it: a box has five.
 PLANES_KEPT = 10
 
@@ -188,6 +196,8 @@ def outdoors_of(weather: Weather) -> Outdoors:
         frame, means = weather.frame, hour_means(weather)
         outdoor, dew, pressure = (means[name] for name in ("dry_bulb_c", "dew_point_c", "pressure_pa"))
         w = air.humidity_ratio_from_dew_point(dew, pressure)
+        days = frame.index.day_of_year + frame.index.hour / 24.0  # type: ignore[attr-defined]
+        year_angle = 2.0 * math.pi * (days.to_numpy(float) - 1.0) / DAYS_PER_YEAR
         _OUTDOORS[weather] = Outdoors(
             outdoor,
             dew,
@@ -197,6 +207,8 @@ def outdoors_of(weather: Weather) -> Outdoors:
             air.heat_capacity(w),
             frame[INFRARED].to_numpy(float) if INFRARED in frame else None,
             lru_cache(PLANES_KEPT)(Sun(weather).parts),
+            year_angle,
+            swing_of(outdoor, year_angle),
         )
     return _OUTDOORS[weather]
 
@@ -224,7 +236,8 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     outdoors, house, occupied = outdoors_of(weather), envelope(case.building), _occupied(case, weather)
     hours = _hours(case, weather, house, outdoors, occupied)
     gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
-    drives = drive_inputs(house.elements, house.glass, outdoors, gains)
+    ground_c = ground_temperature(house.exchange, case.schedule, outdoors.swing, outdoors.year_angle)
+    drives = drive_inputs(house.elements, house.glass, outdoors, gains, ground_c)
     mean_pressure = float(outdoors.pressure_pa.mean())
     store = _moisture_store(case, house, mean_pressure)
     by_elements = element_network(house.elements, FURNITURE_J_M2K * house.floor_m2)
@@ -278,7 +291,11 @@ def _moisture_store(case: Case, house: Envelope, pressure_pa: float) -> float:
 
 
 def drive_inputs(
-    elements: list[Element], glass: tuple[Glazed, ...], outdoors: Outdoors, internal_gain_w: FloatArray
+    elements: list[Element],
+    glass: tuple[Glazed, ...],
+    outdoors: Outdoors,
+    internal_gain_w: FloatArray,
+    ground_c: FloatArray | None = None,
 ) -> FloatArray:
     """The inputs of a network by hour, given weather and gains.
 
@@ -292,20 +309,18 @@ def drive_inputs(
         Of the weather.
     internal_gain_w : ndarray
         Internal gains (hours,) [W].
+    ground_c : ndarray, optional
+        From `freecool.answers.floor.ground_temperature` (hours,), else the mean outdoors [degC].
 
     Returns
     -------
     ndarray
         (hours, inputs), the columns those of `freecool.physics.zone.element_network`.
-
-    Notes
-    -----
-    The ground stays at the year's mean outdoor temperature: the annual part of ISO 13370, its swing left out.
     """
     outdoor_c, sun_on = outdoors.dry_bulb_c, outdoors.sun_on
     columns = [
         outdoor_c,
-        np.full(outdoor_c.size, outdoor_c.mean()),
+        np.full(outdoor_c.size, outdoor_c.mean()) if ground_c is None else ground_c,
         internal_gain_w,
         sum((_admitted_w(windows, sun_on) for windows in glass), np.zeros(outdoor_c.size)),
     ]

@@ -5,32 +5,37 @@ Written in the language of a case file, so every value can be overridden there.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Literal
 
 DEFAULT_PRESET = "detached-house-medium"
 
 PRACTICE = "common practice, no source"
 HENDERSON = "model of Henderson and Rengarajan, ASHRAE Transactions 102(1), 1996; default in common use, from memory"
 
-# Each construction: resistance [m2K/W] and areal heat capacity [J/m2K] of wall, roof and floor as sums of
-# layers, and the ISO 52016-1 class that says where the capacity sits.
+# Each construction: resistance [m2K/W] and areal heat capacity [J/m2K] of wall, roof and floor, and of half of what is
+# inside (partitions, floors between storeys), as sums of layers, and the ISO 52016-1 class that says where it sits.
 CONSTRUCTIONS: dict[str, dict[str, dict[str, Any]]] = {
-    "light": {  # timber frame, insulated cavity, boards both sides; suspended timber floor
+    "light": {  # timber frame, insulated cavity, boards both sides; suspended timber floor over a crawl space
         "wall": {"resistance": 2.3, "capacity": 17_000.0, "mass": "D"},
         "roof": {"resistance": 5.3, "capacity": 18_000.0, "mass": "IE"},
         "floor": {"resistance": 3.3, "capacity": 19_500.0, "mass": "I", "boundary": "air"},
+        "inside": {"resistance": 0.1, "capacity": 12_000.0, "mass": "I"},  # boards on studs and joists
     },
-    "medium": {  # brick veneer on insulated frame; concrete slab on ground with half a metre of soil
+    "medium": {  # brick veneer on insulated frame; covered concrete slab on ground
         "wall": {"resistance": 2.3, "capacity": 90_000.0, "mass": "D"},
         "roof": {"resistance": 5.3, "capacity": 18_000.0, "mass": "IE"},
-        "floor": {"resistance": 1.8, "capacity": 180_000.0, "mass": "I", "boundary": "ground"},
+        "floor": {"resistance": 0.2, "capacity": 180_000.0, "mass": "I", "boundary": "ground"},
+        "inside": {"resistance": 0.1, "capacity": 12_000.0, "mass": "I"},  # boards on studs and joists
     },
     "heavy": {  # block inside, insulation outside; slab on ground; concrete ceiling under insulation
         "wall": {"resistance": 2.3, "capacity": 160_000.0, "mass": "I"},
         "roof": {"resistance": 5.3, "capacity": 160_000.0, "mass": "I"},
-        "floor": {"resistance": 1.8, "capacity": 220_000.0, "mass": "I", "boundary": "ground"},
+        "floor": {"resistance": 0.2, "capacity": 220_000.0, "mass": "I", "boundary": "ground"},
+        "inside": {"resistance": 0.05, "capacity": 70_000.0, "mass": "I"},  # plastered block of 4 in
     },
 }
+GROUND: dict[str, Literal["slab", "suspended"]] = {"light": "suspended", "medium": "slab", "heavy": "slab"}
+"""What is under the lowest floor of each construction, unless a case tells it."""
 
 # Each kind of glass as a whole window, frame and all.
 GLASS: dict[str, dict[str, Any]] = {
@@ -51,6 +56,7 @@ _HOUSE: dict[str, Any] = {
         "glazing": {"north": 0.12, "east": 0.12, "south": 0.18, "west": 0.12},
         "glass": "low-e-double",
         "shading": 0.7,
+        "inside_faces": 4.5,
         "infiltration_ach": 0.35,
         "windows_open_ach": 0.0,
     },
@@ -113,6 +119,7 @@ PRESETS: dict[str, dict[str, Any]] = _HOUSES | {
             "window_g": 0.38,
             "shading": 0.8,
             "construction": "medium",
+            "inside_faces": 4.5,
             "infiltration_ach": 0.2,
             "windows_open_ach": 0.0,
         },
@@ -148,6 +155,7 @@ PRESETS: dict[str, dict[str, Any]] = _HOUSES | {
             "window_g": 0.38,
             "shading": 0.7,
             "construction": "medium",
+            "inside_faces": 3.5,
             "infiltration_ach": 0.3,
             "windows_open_ach": 0.0,
         },
@@ -183,6 +191,7 @@ PRESETS: dict[str, dict[str, Any]] = _HOUSES | {
             "window_g": 0.38,
             "shading": 1.0,
             "construction": "medium",
+            "inside_faces": 4.5,
             "infiltration_ach": 0.1,
             "windows_open_ach": 0.0,
         },
@@ -215,6 +224,11 @@ SOURCES: dict[str, str] = {
     "practice, no source",
     "building.shading": "curtains, eaves and trees together; common practice, no source "
     "(ANSI/RESNET/ICC 301 uses 0.70 in summer, from memory)",
+    "building.ground": "common practice, no source",
+    "building.edge_insulation": "slabs of the standing stock have none; common practice, no source. IECC 2021 asks "
+    "for 10 hft2F/Btu from zone 4 on (from memory)",
+    "building.soil": "sand or gravel, to be taken where the ground is not known: ISO 13370:2017 (from memory)",
+    "building.inside_faces": "ISO 13790:2008 7.2.2: 4.5; open floors of shops 3.5, common practice, no source",
     "building.construction": "layers of presets.CONSTRUCTIONS; common practice, no source",
     "building.infiltration_ach": PRACTICE,
     "building.windows_open_ach": "0: windows stay shut where people cool by machine; common practice, no source. "

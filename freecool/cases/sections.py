@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from freecool.cases.presets import CONSTRUCTIONS, GLASS
+from freecool.cases.presets import CONSTRUCTIONS, GLASS, GROUND
 from freecool.cases.quantity import Quantity, read_span
 from freecool.cases.rules import RULES
 from freecool.core.units import format_quantity, parse
@@ -22,6 +22,7 @@ CLIMATE_ZONES = (
 
 Temperature = Annotated[float, Quantity("temperature", "-40C", "60C")]
 SetPoint = Annotated[float, Quantity("temperature", "10C", "35C")]
+Ground = Literal["slab", "suspended", "basement", "outdoors", "indoors"]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 
 
@@ -73,6 +74,20 @@ class Building(Part):
     wall: Layers | None = Field(None, description="own layers in place of the construction's")
     roof: Layers | None = Field(None, description="own layers in place of the construction's")
     floor: Layers | None = Field(None, description="own layers in place of the construction's")
+    ground: Ground | None = Field(
+        None,
+        description="what is under the lowest floor: a slab on the ground, a crawl space (suspended), an unheated "
+        "basement, outdoor air, or heated and cooled rooms (indoors); without it a crawl space under light "
+        "construction, else a slab",
+    )
+    edge_insulation: Annotated[float, Quantity("resistance", "0m2K/W", "10m2K/W")] = Field(
+        "0hft2F/Btu", validate_default=True, description="insulation around the edge of a slab, 2 ft deep"
+    )
+    soil: Literal["clay", "sand", "rock"] = Field("sand", description="the ground: clay or silt, sand or gravel, rock")
+    inside_faces: Annotated[float, Field(ge=0, le=12)] = Field(
+        description="area of all faces that the air inside touches, partitions and floors between storeys too, by "
+        "floor area; 0 is an empty box"
+    )
     infiltration_ach: Annotated[float, Field(ge=0, le=10)] = Field(description="leakage, air changes an hour")
     windows_open_ach: Annotated[float, Field(ge=0, le=30)] = Field(
         description="air changes an hour that open windows bring when it is warm inside and cooler outside"
@@ -394,3 +409,23 @@ def layers(building: Building, part: Literal["wall", "roof", "floor"]) -> Layers
         Sums of resistance [m2K/W] and capacity [J/m2K].
     """
     return getattr(building, part) or Layers(**CONSTRUCTIONS[building.construction][part])
+
+
+def ground_of(building: Building) -> Ground:
+    """What is under the lowest floor, given the building.
+
+    Parameters
+    ----------
+    building : Building
+        Of a case.
+
+    Returns
+    -------
+    str
+        As told, else as its own floor's boundary or its construction has it.
+    """
+    if building.ground is not None:
+        return building.ground
+    if building.floor is not None:
+        return "slab" if building.floor.boundary == "ground" else "outdoors"
+    return GROUND[building.construction]

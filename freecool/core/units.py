@@ -100,6 +100,12 @@ DIMENSIONS: dict[str, Dimension] = {
         "Btu/hft2F",
         {"W/m2K": Conversion(1.0), "Btu/hft2F": Conversion(BTU_H_W / FOOT_M**2 / FAHRENHEIT_K)},
     ),
+    "resistance": Dimension(
+        "m2k_w",
+        "m2K/W",
+        "hft2F/Btu",
+        {"m2K/W": Conversion(1.0), "hft2F/Btu": Conversion(FOOT_M**2 * FAHRENHEIT_K / BTU_H_W)},
+    ),
     "specific_enthalpy": Dimension(
         "j_kg",
         "kJ/kg",

@@ -12,6 +12,8 @@ from typing import Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from freecool.physics.ground import FLOOR_FILM, OUTSIDE_FILM, Beneath
+
 FloatArray = NDArray[np.float64]
 MassClass = Literal["I", "E", "IE", "D", "M", "none"]
 
@@ -33,15 +35,22 @@ CAPACITY_PLACES: dict[str, tuple[float, ...]] = {
     "D": (1 / 8, 1 / 4, 1 / 4, 1 / 4, 1 / 8),
     "M": (0, 0, 1, 0, 0),
 }
+# ISO 52016-1:2017 6.5.8.2: the same of a floor above its soil, nodes 3 to 5.
+FLOOR_PLACES: dict[str, tuple[float, ...]] = {
+    "I": (0, 0, 1),
+    "E": (1, 0, 0),
+    "IE": (1 / 2, 0, 1 / 2),
+    "D": (1 / 4, 1 / 2, 1 / 4),
+    "M": (0, 1, 0),
+}
 # ISO 52016-1:2017 eq. (43)-(45): conductances between the five nodes, times R.
 PART_CONDUCTANCES = (6.0, 3.0, 3.0, 6.0)
 # ISO 13790:2008 7.2.2 and C.2: couplings [W/m2K] and ratio of inside faces to floor area.
 ISO13790_MASS_SURFACE = 9.1
 ISO13790_SURFACE_AIR = 3.45
 ISO13790_FACES_PER_FLOOR = 4.5
-# ISO 6946:2017 table 7: surface resistances [m2K/W].
+# ISO 6946:2017 table 7: surface resistance of upright faces inside [m2K/W].
 INSIDE_FILM = 0.13
-OUTSIDE_FILM = 0.04
 
 # The columns of u before the absorbed sun of each element.
 INPUTS = ("outdoor_c", "ground_c", "internal_gain_w", "window_gain_w")
@@ -58,12 +67,15 @@ class Element(NamedTuple):
     """Where the capacity sits; "none" is a window: two nodes, no capacity."""
     inside_convection_w_m2k: float
     sky_share: float
-    boundary: Literal["air", "ground"] = "air"
+    boundary: Literal["air", "ground", "none"] = "air"
+    """What is beyond its outside face; "none" where no heat passes, as in the middle of a partition."""
     absorbing: tuple[tuple[float, float, float], ...] = ()
     """Sun it absorbs: (tilt [deg], azimuth [deg], area times absorptance [m2]) each."""
     outside_film_w_m2k: float = OUTSIDE_CONVECTION + OUTSIDE_RADIATION
     emittance: float = EMITTANCE
     """Outside."""
+    beneath: Beneath | None = None
+    """Of a floor on the ground: what is beneath its layers."""
 
 
 class Splits(NamedTuple):
@@ -184,7 +196,7 @@ def sky_loss_w(
     Returns
     -------
     ndarray
-        Loss (hours,), 0 for what stands on the ground [W].
+        Loss (hours,), 0 for what does not stand in outdoor air [W].
 
     Notes
     -----
@@ -193,7 +205,7 @@ def sky_loss_w(
     horizon is about as warm as the air, so that a plane that sees a share F of the sky feels sqrt(F) of the
     difference: Walton, NBSIR 83-2655 (1983), from memory.
     """
-    seeing_m2 = 0.0 if element.boundary == "ground" else element.area_m2 * element.sky_share
+    seeing_m2 = element.area_m2 * element.sky_share if element.boundary == "air" else 0.0
     usual = np.full(outdoor_c.size, seeing_m2 * element.emittance / EMITTANCE * OUTSIDE_RADIATION * SKY_DEPRESSION_K)
     if horizontal_infrared_w_m2 is None or seeing_m2 == 0.0:
         return usual
@@ -285,17 +297,12 @@ def element_network(
 
     for index, (element, size) in enumerate(zip(elements, sizes, strict=True)):
         outside, inside = faces[index] - size + 1, faces[index]
-        parts = (1.0,) if size == 2 else PART_CONDUCTANCES
-        for offset, part in enumerate(parts):
-            _join(outside + offset, outside + offset + 1, part / element.resistance_m2k_w * element.area_m2)
+        for offset, part in enumerate(_part_conductances(element)):
+            _join(outside + offset, outside + offset + 1, part * element.area_m2)
         if size == 5:
-            places = np.array(CAPACITY_PLACES[element.mass_class])
-            capacity[outside : inside + 1] = places * element.capacity_j_m2k * element.area_m2
-        if element.boundary == "ground":
-            # The soil's resistance is among the layers; its far face is at the ground temperature.
-            film, column = 1e3, INPUTS.index("ground_c")
-        else:
-            film, column = element.outside_film_w_m2k, INPUTS.index("outdoor_c")
+            capacity[outside : inside + 1] = _part_capacities(element) * element.area_m2
+        film = _outside_film(element)
+        column = INPUTS.index("ground_c" if element.boundary == "ground" else "outdoor_c")
         conductance[outside, outside] += film * element.area_m2
         inputs[outside, column] += film * element.area_m2
         inputs[outside, len(INPUTS) + index] = 1.0
@@ -307,6 +314,35 @@ def element_network(
         inputs[air, column] = to_air
         inputs[faces, column] = (1.0 - to_air) * shares
     return assemble(capacity, conductance, inputs, 1.0, step_s)
+
+
+def _part_conductances(element: Element) -> tuple[float, ...]:
+    """Conductances between an element's nodes [W/m2K]. ISO 52016-1:2017 6.5.7.3; on the ground 6.5.8.2."""
+    resistance = element.resistance_m2k_w
+    if element.mass_class == "none":
+        return (1.0 / resistance,)
+    if element.beneath is None or element.beneath.soil_m2k_w == 0.0:
+        return tuple(part / resistance for part in PART_CONDUCTANCES)
+    soil = element.beneath.soil_m2k_w
+    return 2.0 / soil, 1.0 / (resistance / 4.0 + soil / 2.0), 2.0 / resistance, 4.0 / resistance
+
+
+def _part_capacities(element: Element) -> FloatArray:
+    """Capacities of an opaque element's nodes [J/m2K]."""
+    if element.beneath is None or element.beneath.soil_m2k_w == 0.0:
+        return np.array(CAPACITY_PLACES[element.mass_class]) * element.capacity_j_m2k
+    floor = np.array(FLOOR_PLACES[element.mass_class]) * element.capacity_j_m2k
+    return np.concatenate(([0.0, element.beneath.soil_j_m2k], floor))
+
+
+def _outside_film(element: Element) -> float:
+    """Conductance from an element's outside face to what is beyond it [W/m2K]."""
+    if element.boundary == "none":
+        return 0.0
+    if element.boundary == "ground":
+        # Without more beneath, the outside face is at the ground temperature.
+        return 1e3 if element.beneath is None else 1.0 / element.beneath.virtual_m2k_w
+    return element.outside_film_w_m2k
 
 
 def five_resistance_network(elements: list[Element], floor_m2: float, step_s: float = 3600.0) -> Network:
@@ -329,7 +365,7 @@ def five_resistance_network(elements: list[Element], floor_m2: float, step_s: fl
     Notes
     -----
     ISO 13790:2008 eq. (C.1) to (C.12). The capacity is the sum of the layers, not the class table, which
-    overstates light construction.
+    overstates light construction; soil beneath a floor is none of it, being behind the floor's resistance.
     """
     opaque = [element for element in elements if element.mass_class != "none"]
     mass = sum(e.area_m2 * e.capacity_j_m2k for e in opaque)
@@ -365,6 +401,11 @@ def five_resistance_network(elements: list[Element], floor_m2: float, step_s: fl
 
 
 def _transmission(element: Element) -> float:
-    """Area times transmittance [W/K]. ISO 6946:2017."""
+    """Area times transmittance [W/K]. ISO 6946:2017; of a floor on the ground ISO 13370:2017."""
+    if element.boundary == "none":
+        return 0.0
+    if element.beneath is not None:
+        beneath = element.beneath.soil_m2k_w + element.beneath.virtual_m2k_w
+        return element.area_m2 / (FLOOR_FILM + element.resistance_m2k_w + beneath)
     films = INSIDE_FILM + (OUTSIDE_FILM if element.boundary == "air" else 0.0)
     return element.area_m2 / (element.resistance_m2k_w + films)

@@ -40,7 +40,7 @@ METHOD = (
     "The building runs through the weather twice, hour by hour, without and with the damper; what is avoided is the "
     "difference of the two.",
     "One well-mixed zone by ISO 52016-1:2017; where a second building model is told of, by ISO 13790:2008. Left out: "
-    "rooms and stairs, duct losses, wind-driven leakage, the yearly swing of the ground, faults.",
+    "rooms and stairs, duct losses, wind-driven leakage, faults.",
     f"Freecool's own scales: worth it from {WORTHWHILE_PERCENT:g} % of the cooling electricity; humidity risk low "
     f"under {WATCH_HOURS:g} added hours a year above 60 % relative humidity indoors, watch to {HIGH_HOURS:g}, high "
     "beyond, or where mould or dew-point limits are passed.",

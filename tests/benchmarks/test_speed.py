@@ -24,6 +24,7 @@ from arithmetic_floor import Work, do_only_the_arithmetic
 from reference_year import Room, reference_year, room_of
 from timing import best_of
 
+from freecool.answers.floor import ground_temperature
 from freecool.answers.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, outdoors_of, prepare
 from freecool.cases.model import make_case
 from freecool.core import air
@@ -73,7 +74,9 @@ def ready(weather: Any) -> Baseline:
     case = make_case()
     prepared, house = prepare(case, weather), envelope(case.building)
     gains = np.full(weather.hours, case.building.floor_area * case.gains.occupied)
-    drives = drive_inputs(house.elements, house.glass, outdoors_of(weather), gains)
+    at = outdoors_of(weather)
+    ground_c = ground_temperature(house.exchange, case.schedule, at.swing, at.year_angle)
+    drives = drive_inputs(house.elements, house.glass, at, gains, ground_c)
     return Baseline(prepared, room_of(house.elements, FURNITURE_J_M2K * house.floor_m2), drives)
 
 
