@@ -283,7 +283,12 @@ def test_the_page_of_compressors_is_what_its_command_prints(tmp_path: Path) -> N
         for column, falls in ((3, True), (4, True), (8, building == "office")):
             figures = [float(re.sub(r"[^\d.]", "", row[column])) for row in staged]
             assert figures == sorted(figures, reverse=falls), (building, column)
-            assert column == 8 or len(set(figures)) == 3
+            if column == 3:
+                assert len(set(figures)) == 3
+            if column == 4:
+                # "By a tenth to a quarter", and in the house two stages avoid as much as one.
+                assert 0.75 < figures[2] / figures[0] < 0.9
+                assert building == "office" or figures[1] == figures[0]
 
 
 def test_the_zones_of_the_page_of_climates_have_the_number_of_their_degree_days(tmp_path: Path) -> None:

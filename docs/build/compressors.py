@@ -73,8 +73,9 @@ HEAD = """| building | unit | compressor without | compressor avoided | fan adde
 | --- | --- | --- | --- | --- | --- | --- | --- |
 """
 WHY = """
-- **Compressor kWh avoided fall** from single-speed over two-stage to variable-speed: the same hours are carried, but
-  each would have cost less. Such a unit takes less for the same heat: its coils are large for its low stage, and
+- **Compressor kWh avoided fall** from single-speed to variable-speed, by a tenth to a quarter: the same hours are
+  carried, but each would have cost less. A two-stage unit lies between them; in the house it avoids as much as one of
+  a single speed. Such a unit takes less for the same heat: its coils are large for its low stage, and
   it starts and stops less.
 - **The break-even rises**: a damper's fan earns its keep only at a greater differential, against the low stage. Set the
   differential for the unit that is there.
