@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import itertools
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
 import psychrolib
 import pytest
-from CoolProp.CoolProp import HAPropsSI, PropsSI
 from hypothesis import example, given
 from hypothesis import strategies as st
 
@@ -37,6 +37,9 @@ pressures = st.floats(60_000.0, 108_000.0)
 
 def coolprop(output: str, *inputs: tuple[str, np.ndarray]) -> np.ndarray:
     """One property of humid air at many states, given named inputs."""
+    # It takes a second to load, which every process would wait for.
+    from CoolProp.CoolProp import HAPropsSI
+
     names = [name for name, _ in inputs]
     states = zip(*(values for _, values in inputs), strict=True)
     pairs = (itertools.chain.from_iterable(zip(names, state, strict=True)) for state in states)
@@ -55,7 +58,10 @@ class TestAgainstCoolProp:
     """CoolProp counts the enhancement factor (up to 1.005 here), which the ideal-gas equations leave out."""
 
     t, rh, p = GRID
-    w = air.humidity_ratio_from_relative_humidity(t, rh, p)
+
+    @cached_property
+    def w(self) -> np.ndarray:
+        return air.humidity_ratio_from_relative_humidity(self.t, self.rh, self.p)
 
     def test_humidity_ratio(self, outside: Outside) -> None:
         second = coolprop("W", ("T", self.t + 273.15), ("R", self.rh), ("P", self.p))
@@ -91,6 +97,8 @@ class TestAgainstCoolProp:
                 100.0 * np.abs(ratio - 1.0).max(), 0.1)  # fmt: skip
 
     def test_saturation_pressure(self, outside: Outside) -> None:
+        from CoolProp.CoolProp import PropsSI
+
         t = np.arange(1.0, 61.0)
         second = PropsSI("P", "T", t + 273.15, "Q", 0, "Water")
         outside("saturation pressure, 1..60 °C, largest difference [%]", "CoolProp (IAPWS-95)", 0.0,

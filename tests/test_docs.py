@@ -262,11 +262,10 @@ def test_the_page_of_climates_is_what_its_command_prints(tmp_path: Path) -> None
     if LONG:
         assert climates_page(files) == page
         return
-    # The hot and the cold end of the ten: the page's rows, digit by digit.
-    printed = climates_page([file for file in files if file.name in ("12839.tm2", "703165TY.csv")])
-    for place in ("Miami FL", "Sand Point AK"):
-        assert table_rows(printed, place) == table_rows(page, place)
-        assert len(table_rows(printed, place)) == 7
+    # The hot end of the ten: the page's rows, digit by digit.
+    printed = climates_page([file for file in files if file.name == "12839.tm2"])
+    assert table_rows(printed, "Miami FL") == table_rows(page, "Miami FL")
+    assert len(table_rows(printed, "Miami FL")) == 7
     headings = [line for line in page.splitlines() if line.startswith("#")]
     assert [line for line in printed.splitlines() if line.startswith("#")] == headings
 

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pytest
-from CoolProp.HumidAirProp import HAPropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
@@ -126,6 +125,8 @@ def test_outdoor_errors_of_a_pair_cancel_where_both_read_alike() -> None:
 
 def test_reading_error_at_the_enthalpy_limit(outside: Outside) -> None:
     """How far a joint error of +2 degF and +4 % RH shifts the enthalpy read at 75 degF and 50 % RH."""
+    # It takes a second to load, which every process would wait for.
+    from CoolProp.HumidAirProp import HAPropsSI
 
     def enthalpy(fahrenheit: float, rh: float) -> float:
         kelvin = (fahrenheit + 459.67) / 1.8

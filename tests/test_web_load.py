@@ -13,7 +13,7 @@ from stress import amount
 from test_web_serve import started
 
 CLIENTS = 50
-SECONDS = amount(3.0, 60.0)
+SECONDS = amount(2.0, 60.0)
 # Of ten requests of a client: answers to new questions, each with a question of its own; whole pages; the form alone.
 TURN = ("value",) * 7 + ("page", "form", "form")
 

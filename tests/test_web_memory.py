@@ -10,7 +10,7 @@ from stress import amount
 from test_web_serve import started
 
 # Pages by which every store is full, and pages in all.
-SETTLED, PAGES = amount(12, 60), amount(28, 300)
+SETTLED, PAGES = amount(8, 60), amount(18, 300)
 # Stated before the run: what the allocator and a larger answer may take. Uncollected, a page leaves about 6 MB behind.
 MOST_GROWTH_BYTES = 40_000_000
 

@@ -7,7 +7,7 @@ from typing import Any
 import schemathesis
 from hypothesis import HealthCheck, Phase, settings
 from schemathesis.checks import CHECKS, load_all_checks
-from stress import amount
+from stress import LONG, amount
 
 from freecool.web.app import create_app
 from freecool.web.services import AnswerService
@@ -17,6 +17,8 @@ load_all_checks()
 
 APP = create_app(AnswerService(), hosts=None)
 schema = schemathesis.openapi.from_asgi("/api/openapi.json", APP)
+# Some three thousand requests, made as tests are listed.
+schema.config.phases.coverage.enabled = LONG
 # A number where a text is described is read as that text, on purpose: `units` says what it means.
 EXACT = [
     check for name in (
