@@ -40,11 +40,12 @@ def wait_until(true: Any, what: str) -> None:
         time.sleep(0.05)
 
 
-@pytest.fixture
-def cluster(tmp_path: Path) -> Iterator[Cluster]:
-    """A scheduler and two workers, three processes on the loopback."""
+@pytest.fixture(scope="module")
+def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
+    """A scheduler and two workers, three processes on the loopback: the tests below lose them one after the other."""
     from distributed import Client
 
+    tmp_path = tmp_path_factory.mktemp("cluster")
     note = tmp_path / "scheduler.json"
     processes = [
         dask("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard", "--scheduler-file", str(note))
@@ -70,6 +71,13 @@ def cluster(tmp_path: Path) -> Iterator[Cluster]:
         for process in reversed(processes):
             process.kill()
             process.wait()
+
+
+def test_workers_of_another_version_are_refused(cluster: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("freecool.batch.run.__version__", "9.9")
+    sites = write_sites(tmp_path / "sites.csv", 2)
+    with pytest.raises(BatchError, match=r"expected 9\.9: install the same version everywhere"):
+        run_batch(sites, tmp_path / "results.csv", scheduler=cluster.address)
 
 
 def test_a_cluster_that_loses_a_worker_gives_what_one_machine_gives(cluster: Any, tmp_path: Path) -> None:
@@ -102,13 +110,6 @@ def test_a_lost_cluster_is_said_and_the_batch_goes_on_elsewhere(cluster: Any, tm
         run_batch(sites, tmp_path / "cluster.csv", scheduler=cluster.address, progress=progress)
     run_batch(sites, tmp_path / "cluster.csv", workers=1, resume=True)
     assert (tmp_path / "cluster.csv").read_bytes() == (tmp_path / "local.csv").read_bytes()
-
-
-def test_workers_of_another_version_are_refused(cluster: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("freecool.batch.run.__version__", "9.9")
-    sites = write_sites(tmp_path / "sites.csv", 2)
-    with pytest.raises(BatchError, match=r"expected 9\.9: install the same version everywhere"):
-        run_batch(sites, tmp_path / "results.csv", scheduler=cluster.address)
 
 
 def test_an_address_where_nobody_answers_is_said(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -19,8 +19,11 @@ LONG_MS = 180_000
 WEATHER = "723170TYA.CSV"
 FEW = {"value": (), "pick": ("--draws", "2"), "compare": ("--draws", "1")}
 
-# Both widths and both schemes; every pair of them where tests are long.
-SCREENS = amount(((PHONE, "light"), (DESK, "dark")), tuple(product((DESK, PHONE), ("light", "dark"))))
+# Every job, both widths and both schemes; every combination of them where tests are long.
+SCREENS = amount(
+    (("value", PHONE, "light"), ("pick", DESK, "dark"), ("compare", PHONE, "dark")),
+    tuple(product(("value", "pick", "compare"), (DESK, PHONE), ("light", "dark"))),
+)
 
 
 @pytest.fixture(scope="module")
@@ -119,8 +122,7 @@ def test_a_door_end_to_end_on_real_weather(
         assert [address for address in one.requests if not address.startswith(server.address)] == []
 
 
-@pytest.mark.parametrize(("width", "scheme"), SCREENS)
-@pytest.mark.parametrize("job", ["value", "pick", "compare"])
+@pytest.mark.parametrize(("job", "width", "scheme"), SCREENS)
 def test_no_accessibility_or_layout_fault(
     server: Any, uploaded: Any, page_at: Any, job: str, width: Any, scheme: str
 ) -> None:
