@@ -311,13 +311,21 @@ def first_stage(
     damper: Damper, fan: Fan, fan_heat_w: float, counted_m3_s: float, outdoor_c: float, room_c: float,
     outdoor_density: float, cp: float,
 ) -> Stage:  # fmt: skip
-    """What the open damper adds to `counted_m3_s` of ventilation, the supply never colder than the low limit."""
-    mixed_c = damper.share * outdoor_c + (1.0 - damper.share) * room_c
-    flow_m3_s, before_c = damper.share * fan.flow_m3_s - counted_m3_s, outdoor_c
-    share, outdoor_m3_s = damper.share, flow_m3_s
-    if mixed_c < damper.mixed_min_c and outdoor_c < damper.mixed_min_c < room_c:
+    """What the open damper adds to `counted_m3_s` of ventilation.
+
+    The supply is never colder than the low limit, unless the minimum share makes it so.
+    """
+    share, limit_c = damper.share, damper.mixed_min_c
+    limited = share * outdoor_c + (1.0 - share) * room_c < limit_c and outdoor_c < limit_c < room_c
+    if limited and (room_c - limit_c) / (room_c - outdoor_c) <= damper.minimum_share:
+        # What the limit lets in is less than the minimum: the damper stays there.
+        share, limited = damper.minimum_share, False
+    mixed_c = share * outdoor_c + (1.0 - share) * room_c
+    flow_m3_s, before_c = share * fan.flow_m3_s - counted_m3_s, outdoor_c
+    outdoor_m3_s = flow_m3_s
+    if limited:
         # All supply air is at the limit however warm the room gets; ventilation at outdoor_c is already part of it.
-        mixed_c = damper.mixed_min_c
+        mixed_c = limit_c
         flow_m3_s = fan.flow_m3_s - counted_m3_s
         before_c = (fan.flow_m3_s * mixed_c - counted_m3_s * outdoor_c) / flow_m3_s if flow_m3_s > 0.0 else mixed_c
         share = (room_c - mixed_c) / (room_c - outdoor_c)
@@ -354,8 +362,12 @@ def reference_year(
         return_c = min(max(a, warm), cool)
         permitted = damper.fitted and opens(limits, was_open, hours, i, cool, return_c, w)
         counted_m3_s = hours.ventilation_m3_s[i] * always
-        # A shut damper leaks while the fan runs, whatever the rule says; what it leaks is no gain of opening it.
-        leak_m3_s = max(damper.leakage * fan.flow_m3_s - counted_m3_s, 0.0) if damper.fitted else 0.0
+        # The relief fan takes what comes in above this.
+        minimum_m3_s = max(damper.minimum_share * fan.flow_m3_s, counted_m3_s)
+        # A shut damper leaks while the fan runs, whatever the rule says, and the minimum comes in without one too;
+        # neither is a gain of opening it.
+        shut_share = max(damper.leakage * damper.fitted, damper.minimum_share)
+        leak_m3_s = max(shut_share * fan.flow_m3_s - counted_m3_s, 0.0)
         leak_kg_s = leak_m3_s * density * max(always, last_run)
         shut_m3_s = counted_m3_s + leak_m3_s
         counted_m3_s += leak_m3_s * max(always, last_run)
@@ -398,7 +410,8 @@ def reference_year(
                     if enough or damper.integrated:
                         flow, carried, damper_kg_s = share, enough, share * stage.outdoor_kg_s
                         w_k, heat = w_k + open_w_k, heat + open_w_k * supply
-                        fan_w += auto_w * share * speed**1.5
+                        relieved_m3_s = max(stage.outdoor_share * fan.flow_m3_s - minimum_m3_s, 0.0)
+                        fan_w += auto_w * share * speed**1.5 + damper.relief_w_m3_s * relieved_m3_s * share
                     else:
                         carried = False
                     break

@@ -4,19 +4,23 @@ from __future__ import annotations
 
 import gzip
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pytest
-from reference_year import full_coil
+from made_weather import made_weather
+from reference_year import bisect, full_coil
+from test_differential import SET_POINT_C, constant_load
 
 from freecool.answers.break_even import break_even_differential, break_even_of, humidity_at_stake
 from freecool.answers.prepare import prepare
 from freecool.cases.model import make_case
+from freecool.cases.sections import DamperCase, Ventilation
 from freecool.core import air
 from freecool.core.units import BTU_H_W, CFM_M3_S, parse
 from freecool.physics.cooling_unit import rated_unit
 from freecool.physics.damper import Fan
+from freecool.physics.rule import Limits
 from freecool.physics.year import NO_DAMPER, simulate
 from freecool.weather import open_weather
 
@@ -99,3 +103,73 @@ def test_hand_values_at_a_net_sensible_eer_of_12(watts_per_cfm: float, expected_
     )
     got = break_even_differential(unit, fan, parse("75F", "temperature"), 1.0, False, 101_325.0, 0.001) * 1.8
     assert got == pytest.approx(expected_f, abs=0.05 + 0.01 * expected_f)
+
+
+# Found within 2e-4; a first run without `lighter` had shown 1 to 1.5 %, the density of the cooler air.
+HOUR_SHARE = 2e-3
+DEW_POINT_C = -15.0
+KELVIN = 273.15
+
+
+def balance_k(mode: str, told: dict[str, Any], ventilation: str) -> tuple[float, float]:
+    """(differential at which a settled hour uses as much open as shut, closed form) [K], the coil dry."""
+    case = constant_load(0.365, 0.0)
+    case = case.model_copy(
+        update={
+            "fan": case.fan.model_copy(update={"mode": mode}),
+            "damper": DamperCase.model_validate(told),
+            "ventilation": Ventilation.model_validate({"flow": ventilation}),
+        }
+    )
+    p = prepare(case, made_weather(np.full(8760, SET_POINT_C - 3.0), DEW_POINT_C))
+    settled = p.zone.hours._replace(**{name: column[:300] for name, column in p.zone.hours._asdict().items()})
+
+    def cheaper_open(difference_k: float) -> float:
+        outdoor_c = np.full(300, SET_POINT_C - difference_k)
+        density = air.dry_air_density(outdoor_c, settled.outdoor_w, settled.pressure_pa)
+        hours = settled._replace(outdoor_c=outdoor_c, density_kg_m3=density)
+        used = []
+        for limits in (Limits(differential_k=np.inf), Limits(differential_k=0.0)):
+            year = simulate(p.zone._replace(hours=hours), p.unit, p.fan, p.damper, limits, hourly=True, warm_up=False)
+            used.append((year.column("compressor_w") + year.column("fan_w"))[-1])
+            opens = year.column("damper")[-1] > 0.0
+            assert not opens if limits.differential_k else opens or difference_k < 1.0
+            assert year.column("indoor_c")[-1] == pytest.approx(SET_POINT_C, abs=1e-6)
+        return float(used[0] - used[1])
+
+    return bisect(cheaper_open, 0.3, 12.0), break_even_of(case, p)
+
+
+@pytest.mark.parametrize(
+    ("mode", "told", "ventilation"),
+    [
+        ("auto", {}, "0 cfm/ft2"),
+        ("auto", {"outdoor_share": 0.7}, "0 cfm/ft2"),
+        ("auto", {"outdoor_share": 0.8, "relief_fan": "0.2 W/cfm"}, "0 cfm/ft2"),
+        ("auto", {"outdoor_share": 0.85, "minimum_share": 0.03}, "0 cfm/ft2"),
+        ("auto", {"outdoor_share": 0.9, "minimum_share": 0.04, "relief_fan": "0.3 W/cfm"}, "0 cfm/ft2"),
+        ("auto", {"outdoor_share": 0.8, "leakage": 0.05, "relief_fan": "0.1 W/cfm"}, "0 cfm/ft2"),
+        ("continuous", {"outdoor_share": 0.8, "relief_fan": "0.2 W/cfm"}, "0 cfm/ft2"),
+        ("continuous", {"outdoor_share": 0.8, "minimum_share": 0.02, "relief_fan": "0.3 W/cfm"}, "0 cfm/ft2"),
+        ("continuous", {"outdoor_share": 0.8, "leakage": 0.03, "relief_fan": "0.3 W/cfm"}, "0 cfm/ft2"),
+        ("continuous", {"outdoor_share": 0.8, "relief_fan": "0.3 W/cfm"}, "0.4 cfm/ft2"),
+    ],
+)
+def test_it_is_where_a_settled_hour_uses_as_much_open_as_shut(mode: Any, told: Any, ventilation: Any) -> None:
+    simulated, closed = balance_k(mode, told, ventilation)
+    # The closed form takes the fan's air at the room's temperature, which is lighter than the mixture.
+    room_k = SET_POINT_C + KELVIN
+    lighter = 1.0 - told.get("outdoor_share", 1.0) * simulated / room_k
+    assert closed * lighter == pytest.approx(simulated, rel=HOUR_SHARE)
+
+
+@pytest.mark.parametrize(
+    ("outdoor_share", "continuous", "shut_share", "relief_w"),
+    [(1.0, True, 0.0, 0.0), (0.8, True, 0.2, 0.0), (0.8, True, 0.8, 90.0)],
+)
+def test_nothing_gained_or_nothing_spent_is_zero(
+    outdoor_share: Any, continuous: Any, shut_share: Any, relief_w: Any
+) -> None:
+    fan, unit = Fan(0.5, 400.0, False, 1.0), rated_unit(10_000.0, 3.5, 0.75, 0.0)
+    more = None, shut_share, relief_w
+    assert break_even_differential(unit, fan, 24.0, outdoor_share, continuous, 101_325.0, *more) == 0.0

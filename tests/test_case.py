@@ -74,6 +74,14 @@ BAD = {
     "hours": ({"schedule": {"occupied_hours": "morning"}}, "schedule.occupied_hours is 'morning'"),
     "days": ({"schedule": {"occupied_days": "mon-fry"}}, "occupied_days is 'mon-fry'"),
     "share above one": ({"damper": {"outdoor_share": 1.5}}, "damper.outdoor_share is 1.5, expected more than 0 to 1"),
+    "minimum as great as the open share": (
+        {"damper": {"outdoor_share": 0.4, "minimum_share": 0.4}},
+        "damper.minimum_share is 0.4 and outdoor_share 0.4: expected an open damper to bring more outdoor air than a "
+        "shut one; give a smaller minimum_share or a larger outdoor_share",
+    ),
+    "leakage above the open share": ({"damper": {"outdoor_share": 0.3, "leakage": 0.4}}, "leakage is 0.4"),
+    "minimum of all": ({"damper": {"minimum_share": 1}}, "damper.minimum_share is 1, expected 0 to less than 1"),
+    "relief fan in the wrong unit": ({"damper": {"relief_fan": "3 W"}}, "is not a unit of fan power"),
     "negative price": ({"money": {"price": -0.1}}, "money.price is -0.1, expected 0 to 10"),
     "rule name": ({"rule": {"name": "enthalpie"}}, "expected one of differential, return-differential"),
     "climate zone": ({"site": {"climate_zone": "9Z"}}, "site.climate_zone is '9Z'"),

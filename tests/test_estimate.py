@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 
 from freecool.answers.estimate import Estimate, estimate
+from freecool.answers.pick import sweep_differential
 from freecool.answers.prepare import INFRARED
 from freecool.cases.model import make_case
 from freecool.core.units import parse
@@ -208,3 +209,19 @@ def test_differential_in_kelvin_and_fahrenheit_is_the_same(light: Any, pvlib_wea
     )
     again = estimate(case, open_weather(str(pvlib_weather(GREENSBORO))))
     assert again.energy.net_kwh_saved == pytest.approx(light.energy.net_kwh_saved, rel=1e-9)
+
+
+@pytest.mark.parametrize("preset", [LIGHT, "small-office"])
+def test_minimum_outdoor_air_alone_avoids_nothing(preset: str) -> None:
+    """A rule that never opens: with and without the damper the fan draws the same, in every run of every job."""
+    told = {"damper": {"minimum_share": 0.2, "relief_fan": "0.2 W/cfm"}, "rule": {"high_limit": "-39F"}}
+    case, weather = make_case(told, preset=preset), open_weather("demo:mixed-inland")
+    answer = estimate(case, weather)
+    assert answer.energy.compressor_kwh_without > 100.0
+    assert answer.energy.compressor_kwh_avoided == answer.energy.fan_kwh_added == answer.energy.heating_kwh_added == 0.0
+    assert answer.model_band == {"net_kwh_saved": (0.0, 0.0), "compressor_kwh_avoided": (0.0, 0.0)}
+    sweep = sweep_differential(case, weather, (0.0, 3.0), draws=0)
+    varied = [*(candidate.outcome.energy.net_kwh_saved for candidate in sweep.candidates), *sweep.model_band]
+    varied += [variation.net_kwh_saved for variation in (*sweep.precool, *sweep.fan)]
+    assert len(varied) > 8
+    assert set(varied) == {0.0}

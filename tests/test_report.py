@@ -69,6 +69,16 @@ def test_page_is_whole_and_fetches_nothing(job: str, units: str, results: Any) -
     assert len(page.encode()) < 1_500_000
 
 
+def test_what_an_answer_rests_on_names_the_damper() -> None:
+    told = {"outdoor_share": 0.9, "leakage": 0.05, "minimum_share": 0.125, "relief_fan": "0.2 W/cfm"}
+    page = report_html(estimate(make_case({"damper": told}), open_weather("demo:high-desert")))
+    resting = tree_of(page).find(".//dl[@class='told']")
+    said = {line.find("dt").text: line.find("dd").text for line in resting.iter("div")}
+    assert {name: said[f"damper {name}"] for name in ("outdoor share", "leakage", "minimum share", "relief fan")} == {
+        "outdoor share": "0.9", "leakage": "0.05", "minimum share": "0.125", "relief fan": "0.2 W/cfm",
+    }  # fmt: skip
+
+
 @pytest.mark.parametrize("job", ["value", "pick", "compare"])
 def test_hostile_name_is_text(job: str, results: Any) -> None:
     page = report_html(results[job])

@@ -175,6 +175,20 @@ def test_the_form_shows_every_value_of_the_case_once() -> None:
     assert set(FIRST) | set(LABELS) <= set(case_fields())
 
 
+@pytest.mark.parametrize(
+    ("preset", "asked"),
+    [
+        ("detached-house-light", {"damper.outdoor_share"}),
+        ("small-office", {"damper.outdoor_share", "damper.minimum_share", "damper.relief_fan"}),
+    ],
+)
+def test_the_damper_is_asked_for_where_it_matters(preset: Any, asked: Any) -> None:
+    link = Link(preset=preset)
+    page = form_html(JOBS["value"], link, case_of(link), "", WeatherStore())
+    first = page[: page.index("<details")]
+    assert set(re.findall(r'name="(damper\.[a-z_]+)"', first)) == asked
+
+
 def leaves(schema: Any, part: Any, place: str) -> list[str]:
     found = []
     for name, entry in part["properties"].items():

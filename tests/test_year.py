@@ -18,7 +18,7 @@ from freecool.cases.model import Case, make_case
 from freecool.core.units import parse
 from freecool.physics.glass import glass_of
 from freecool.physics.rule import Limits
-from freecool.physics.year import NO_DAMPER, Hours, YearRun, Zone, simulate
+from freecool.physics.year import NO_DAMPER, HourRun, Hours, YearRun, Zone, simulate
 from freecool.physics.zone import Element, element_network, five_resistance_network, merge, modes_of
 from freecool.weather import PlaneSun, Weather, open_weather
 
@@ -106,6 +106,47 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
     "leakage": ("small-office", SUMMER, {"damper": {"leakage": 0.1}}, {}),
     "leakage, automatic fan": ("detached-house-light", SPRING, {"damper": {"leakage": 0.1}}, {}),
     "share": ("detached-house-light", SPRING, {"damper": {"outdoor_share": 0.7}}, {}),
+    "relief fan": ("detached-house-light", SPRING, {"damper": {"outdoor_share": 0.8, "relief_fan": "0.2 W/cfm"}}, {}),
+    "relief fan of an office": (
+        "small-office",
+        SPRING,
+        {"damper": {"outdoor_share": 0.9, "relief_fan": "0.25 W/cfm", "integrated": False}},
+        {},
+    ),
+    "minimum": ("detached-house-light", SPRING, {"damper": {"outdoor_share": 0.85, "minimum_share": 0.15}}, {}),
+    "minimum and relief fan": (
+        "small-office",
+        SUMMER,
+        {"damper": {"outdoor_share": 0.9, "minimum_share": 0.2, "relief_fan": "0.3 W/cfm", "leakage": 0.05}},
+        {},
+    ),
+    "minimum, leakage, a variable fan and precooling": (
+        "detached-house-variable-speed",
+        SPRING,
+        {
+            "damper": {
+                "outdoor_share": 0.8,
+                "minimum_share": 0.1,
+                "leakage": 0.2,
+                "relief_fan": "0.15 W/cfm",
+                "precool": "3F",
+            }
+        },
+        {},
+    ),
+    "minimum against the mixed-air limit": (
+        "equipment-room",
+        WINTER,
+        {
+            "damper": {
+                "outdoor_share": 0.9,
+                "minimum_share": 0.45,
+                "relief_fan": "0.2 W/cfm",
+                "mixed_air_minimum": "60F",
+            }
+        },
+        {},
+    ),
     "two rating points": ("detached-house-light", SUMMER, {"unit": {"mild_capacity": "3.2 ton", "mild_eer": 14.5}}, {}),
     "two stages": ("detached-house-two-stage", SUMMER, {}, {}),
     "two stages and the damper": ("detached-house-two-stage", SPRING, {"unit": {"low_capacity": "1 ton"}}, {}),
@@ -206,6 +247,9 @@ def test_a_whole_year_agrees_with_the_slow_reference(greensboro: Any) -> None:
         "precool",
         "windows",
         "leakage",
+        "minimum",
+        "minimum and relief fan",
+        "minimum against the mixed-air limit",
         "two stages and the damper",
         "variable speed",
     ],
@@ -241,11 +285,12 @@ def test_heat_balance_closes_every_hour(name: str, greensboro: Any) -> None:
     "name",
     [
         "light", "office", "precool", "non-integrated", "variable fan", "two stages and the damper",
-        "variable speed and the damper",
+        "variable speed and the damper", "leakage", "relief fan", "relief fan of an office", "minimum",
+        "minimum and relief fan",
     ],
 )  # fmt: skip
 def test_water_balance_closes_every_hour(name: str, greensboro: Any) -> None:
-    """Without windows and leaks, where the standing air change is known."""
+    """Without windows, where the standing air change is known: a fan on call draws by the run time before."""
     preset, span, told, _ = CONFIGURATIONS[name]
     at = baseline(make_case(told, preset=preset), greensboro, span)
     year, hours, store = no_warm_up(at), at.zone.hours, at.zone.store_kg
@@ -257,7 +302,13 @@ def test_water_balance_closes_every_hour(name: str, greensboro: Any) -> None:
         - year.column("moisture_coil_kg")
         - year.column("condensate_kg")
     )
-    standing = hours.air_change_kg_s * HOUR_S
+    damper, fan = at.prepared.damper, at.prepared.fan
+    least_m3_s = max(damper.minimum_share, damper.leakage) * fan.flow_m3_s
+    last_run = np.concatenate(([0.0], year.column("run_time")[:-1]))
+    drawn_m3_s = np.maximum(least_m3_s - hours.ventilation_m3_s * hours.continuous, 0.0)
+    drawn_kg_s = drawn_m3_s * hours.density_kg_m3 * np.maximum(hours.continuous, last_run)
+    air_change_kg_s = hours.air_change_kg_s + drawn_kg_s
+    standing = air_change_kg_s * HOUR_S
     mean = hours.outdoor_w - (store * (after - before) - brought) / standing
     excess = year.column("condensate_kg") / store
     assert (mean >= np.minimum(before, after + excess) - 1e-9).all()
@@ -267,9 +318,9 @@ def test_water_balance_closes_every_hour(name: str, greensboro: Any) -> None:
     assert quiet.sum() > 100
     w, total, steps = before[quiet].copy(), np.zeros(quiet.sum()), 10_000
     for _ in range(steps):
-        rate = (hours.air_change_kg_s * hours.outdoor_w + hours.moisture_kg_s)[quiet] - hours.air_change_kg_s[quiet] * w
+        rate = (air_change_kg_s * hours.outdoor_w + hours.moisture_kg_s)[quiet] - air_change_kg_s[quiet] * w
         middle = w + rate / store * HOUR_S / steps / 2.0
-        w += (rate - hours.air_change_kg_s[quiet] * (middle - w)) / store * HOUR_S / steps
+        w += (rate - air_change_kg_s[quiet] * (middle - w)) / store * HOUR_S / steps
         total += middle
     np.testing.assert_allclose(mean[quiet], total / steps, rtol=1e-6)
 
@@ -279,6 +330,51 @@ def test_a_rule_that_never_opens_leaves_the_building_alone(greensboro: Any) -> N
     without = no_warm_up(at, damper=NO_DAMPER)
     shut = no_warm_up(at, without, limits=Limits(differential_k=math.inf))
     np.testing.assert_array_equal(shut.hourly, without.hourly)
+
+
+@pytest.mark.parametrize("preset", ["detached-house-light", "small-office"])
+def test_a_relief_fan_adds_its_power_by_the_air_above_the_minimum_and_nothing_else(
+    preset: str, greensboro: Any
+) -> None:
+    told = {"outdoor_share": 0.9, "minimum_share": 0.2, "mixed_air_minimum": "35F"}
+    plain = baseline(make_case({"damper": told}, preset=preset), greensboro, SPRING)
+    relieved = baseline(make_case({"damper": {**told, "relief_fan": "0.25 W/cfm"}}, preset=preset), greensboro, SPRING)
+    without, year = no_warm_up(plain), no_warm_up(relieved)
+    for name in set(HourRun._fields) - {"fan_w"}:
+        np.testing.assert_array_equal(year.column(name), without.column(name), err_msg=name)
+    # No hour of this spring meets the low limit of 35 degF; the office's ventilation is less than the minimum.
+    expected = year.column("damper") * 0.7 * plain.prepared.fan.flow_m3_s * parse("0.25 W/cfm", "fan_power")
+    np.testing.assert_allclose(year.column("fan_w") - without.column("fan_w"), expected, rtol=0.0, atol=1e-9)
+    assert expected.max() > 100.0
+
+
+def test_a_minimum_below_the_ventilation_is_none(greensboro: Any) -> None:
+    """120 of 800 cfm come through a fan that always runs: 15 %."""
+    told = {"fan": {"mode": "continuous"}, "ventilation": {"flow": "0.4 cfm/ft2"}}
+    plain, less, more = (
+        baseline(make_case({**told, "damper": {"minimum_share": least}}, preset="equipment-room"), greensboro, SPRING)
+        for least in (0.0, 0.1, 0.2)
+    )
+    for damper in (plain.prepared.damper, plain.prepared.no_damper):
+        same = [
+            no_warm_up(at, damper=damper._replace(minimum_share=least)) for at, least in ((plain, 0.0), (less, 0.1))
+        ]
+        np.testing.assert_array_equal(same[0].hourly, same[1].hourly)
+    base, drawn = (no_warm_up(at, damper=at.prepared.no_damper) for at in (plain, more))
+    # 40 cfm more, in the run without the damper too.
+    extra = drawn.column("extra_air_w_k") - base.column("extra_air_w_k")
+    hours = plain.zone.hours
+    np.testing.assert_allclose(extra, parse("40cfm", "flow") * hours.density_kg_m3 * hours.heat_j_kgk, rtol=1e-9)
+
+
+@pytest.mark.parametrize("preset", ["detached-house-light", "small-office"])
+def test_a_minimum_share_is_in_both_runs(preset: str, greensboro: Any) -> None:
+    at = baseline(make_case({"damper": {"minimum_share": 0.2}}, preset=preset), greensboro, SUMMER)
+    without = no_warm_up(at, damper=at.prepared.no_damper)
+    shut = no_warm_up(at, without, limits=Limits(differential_k=math.inf))
+    np.testing.assert_array_equal(shut.hourly, without.hourly)
+    none = no_warm_up(at, damper=NO_DAMPER)
+    assert without.total("compressor_j")[0] != pytest.approx(none.total("compressor_j")[0], rel=0.01)
 
 
 @pytest.mark.parametrize("preset", ["detached-house-light", "small-office"])

@@ -16,8 +16,8 @@ from freecool.physics.cooling_unit import (
     run_coil,
     running_flow,
 )
-from freecool.physics.damper import Fan
-from freecool.physics.year import NO_DAMPER, simulate
+from freecool.physics.damper import Fan, relief_watts, shut_inflow
+from freecool.physics.year import simulate
 
 # AHRI 210/240 indoor condition is 50 % RH or close to it; the humidity of return air where no other is told.
 RETURN_RH = 0.5
@@ -33,8 +33,10 @@ def break_even_differential(
     continuous_fan: bool,
     pressure_pa: float,
     humidity_ratio: float | None = None,
+    shut_share: float = 0.0,
+    relief_w: float = 0.0,
 ) -> float:
-    """Differential at which a free-cooling fan watt earns what a compressor-and-fan watt would [K].
+    """Differential at which a watt in free cooling's fans earns what a compressor-and-fan watt would [K].
 
     Parameters
     ----------
@@ -47,26 +49,35 @@ def break_even_differential(
     outdoor_share : float
         Outdoor share of supply air with the damper open [-].
     continuous_fan : bool
-        The fan runs anyway: then every degree pays.
+        The fan runs anyway: then every degree pays, but for a relief fan.
     pressure_pa : float
         Site pressure [Pa].
     humidity_ratio : float, optional
         Of return air; without it, 50 % relative humidity [kg/kg].
+    shut_share : float
+        Outdoor share of supply air while the compressor works with the damper shut [-].
+    relief_w : float
+        Power of the relief fan with the damper open [W].
 
     Returns
     -------
     float
-        ``w (COP + 1) / (rho cp share)`` with w the fan power per flow and COP the unit's net sensible whole-system
-        efficiency at the changeover temperature, that of the low stage where it has one [K]. Sensible heat alone:
-        where the compressor's drying is wanted too, a damper pays only at a greater differential.
+        ``(W_fan (e + 1) + W_relief e) / (rho cp V share)`` for a fan on call, with e the unit's net sensible
+        whole-system efficiency at the changeover temperature, that of the low stage where it has one, what the shut
+        share brings counted with it; for a continuous fan ``W_relief e / (rho cp V (share - shut share))``, e without
+        the fan's heat and power; 0 where nothing is gained by opening [K]. Sensible heat alone: where the compressor's
+        drying is wanted too, a damper pays only at a greater differential.
     """
-    if continuous_fan or fan.watts == 0.0:
+    call_w = 0.0 if continuous_fan else fan.watts
+    gained_share = outdoor_share - shut_share if continuous_fan else outdoor_share
+    if call_w + relief_w == 0.0 or gained_share <= 0.0:
         return 0.0
     from scipy.optimize import fixed_point
 
     low = low_stage(unit)
-    low_flow = running_flow(unit, fan)
-    low_fan_w = fan.watts * fan_share(low_flow, 0.0)
+    # A fan that runs anyway keeps its flow.
+    low_flow = 1.0 if continuous_fan else running_flow(unit, fan)
+    low_fan_w = call_w * fan_share(low_flow, 0.0)
     table = air.saturation_table()
     w = humidity_ratio
     if w is None:
@@ -78,11 +89,14 @@ def break_even_differential(
     def _paying_difference(difference_k: float) -> float:
         """Where free cooling earns what the compressor would at a changeover that far below set point."""
         outdoor_c = max(set_point_c - float(difference_k), unit.lockout_c)
+        entering_c = set_point_c - shut_share * float(difference_k)
         coil = run_coil(
-            low, table, mass_flow, set_point_c, w, outdoor_c, pressure_pa, WET_BULB_START_C, DEW_POINT_START_C
+            low, table, mass_flow, entering_c, w, outdoor_c, pressure_pa, WET_BULB_START_C, DEW_POINT_START_C
         )
-        efficiency = (coil.sensible_w - low_fan_w) / (coil.power_w + low_fan_w)
-        return float(fan.watts / fan.flow_m3_s * (efficiency + 1.0) / (heat * outdoor_share))
+        brought_w = 0.0 if continuous_fan else heat * fan.flow_m3_s * shut_share * float(difference_k)
+        efficiency = (coil.sensible_w - low_fan_w + brought_w) / (coil.power_w + low_fan_w)
+        earning_w = call_w * (efficiency + 1.0) + relief_w * efficiency
+        return float(earning_w / (heat * fan.flow_m3_s * gained_share))
 
     return float(fixed_point(_paying_difference, 0.0, xtol=DIFFERENCE_ERROR))
 
@@ -93,23 +107,28 @@ def break_even_of(case: Case, prepared: Prepared) -> float:
     Parameters
     ----------
     case : Case
-        Its set point, damper and fan mode.
+        Its set point and fan mode.
     prepared : Prepared
-        Its unit, fan and weather.
+        Its unit, fan, damper and weather.
 
     Returns
     -------
     float
         The differential, at the `humidity_at_stake` [K].
     """
+    fan, damper, hours = prepared.fan, prepared.damper, prepared.zone.hours
+    ventilation_m3_s = float((hours.ventilation_m3_s * hours.continuous).max())
+    shut_m3_s = ventilation_m3_s + shut_inflow(damper, fan, ventilation_m3_s)
     return break_even_differential(
         prepared.unit,
-        prepared.fan,
+        fan,
         case.schedule.cooling,
-        case.damper.outdoor_share,
+        damper.share,
         case.fan.mode == "continuous",
-        float(prepared.zone.hours.pressure_pa.mean()),
+        float(hours.pressure_pa.mean()),
         humidity_at_stake(prepared),
+        shut_m3_s / fan.flow_m3_s,
+        relief_watts(damper, fan, damper.share, ventilation_m3_s),
     )
 
 
@@ -128,6 +147,6 @@ def humidity_at_stake(prepared: Prepared) -> float | None:
         point; None without such hours [kg/kg].
     """
     hours = prepared.zone.hours
-    base = simulate(prepared.zone, prepared.unit, prepared.fan, NO_DAMPER, hourly=True)
+    base = simulate(prepared.zone, prepared.unit, prepared.fan, prepared.no_damper, hourly=True)
     at_stake = base.called & (hours.outdoor_c < hours.cool_c)
     return float(np.mean(base.column("humidity_ratio")[at_stake])) if at_stake.any() else None

@@ -225,7 +225,7 @@ def _held_back(case: Case, return_c: float, opens: Callable[[float], bool]) -> H
     outdoor = mixed - LEAST_SPREAD_K
     if not opens(outdoor) or return_c <= mixed:
         return None
-    share = min(share_of(outdoor, return_c, mixed), case.damper.outdoor_share)
+    share = min(max(share_of(outdoor, return_c, mixed), case.damper.minimum_share), case.damper.outdoor_share)
     return HeldBack(outdoor_c=outdoor, outdoor_share=share, mixed_c=return_c + share * (outdoor - return_c))
 
 

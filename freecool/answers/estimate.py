@@ -254,7 +254,7 @@ def run_pair(prepared: Prepared, zone: Zone, hourly: bool = False) -> Pair:
     Pair
         Two complete runs on the same weather.
     """
-    without = simulate(zone, prepared.unit, prepared.fan, hourly=hourly)
+    without = simulate(zone, prepared.unit, prepared.fan, prepared.no_damper, hourly=hourly)
     fitted = simulate(
         zone, prepared.unit, prepared.fan, prepared.damper, prepared.limits, base=without, hourly=hourly
     )  # fmt: skip

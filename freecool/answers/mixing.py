@@ -97,12 +97,13 @@ def commanded_shares(case: Case) -> dict[Position, float]:
     Parameters
     ----------
     case : Case
-        Its damper's leakage and outdoor share count.
+        Its damper's leakage, minimum and outdoor share count.
 
     Returns
     -------
     dict of str to float
         By position [-].
     """
-    shut, full = case.damper.leakage, case.damper.outdoor_share
+    damper = case.damper
+    shut, full = max(damper.leakage, damper.minimum_share), damper.outdoor_share
     return dict(zip(POSITIONS, (shut, 0.5 * (shut + full), full), strict=True))

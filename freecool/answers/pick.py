@@ -382,7 +382,7 @@ def _years(baseline: Baseline, best: Candidate | None) -> tuple[str, ...]:
 
 def _on_second_network(baseline: Baseline, chosen: Candidate) -> Variation:
     prepared = baseline.prepared
-    without = simulate(prepared.second, prepared.unit, prepared.fan)
+    without = simulate(prepared.second, prepared.unit, prepared.fan, prepared.no_damper)
     fitted = simulate(
         prepared.second, prepared.unit, prepared.fan, prepared.damper, _limits(baseline, chosen), base=without
     )
@@ -403,7 +403,7 @@ def _with_fan_share(baseline: Baseline, chosen: Candidate, share: float) -> Vari
     if share == 1.0:
         return _as_swept(chosen, share)
     fan = prepared.fan._replace(watts=share * prepared.fan.watts)
-    without = simulate(prepared.zone, prepared.unit, fan)
+    without = simulate(prepared.zone, prepared.unit, fan, prepared.no_damper)
     fitted = simulate(prepared.zone, prepared.unit, fan, prepared.damper, _limits(baseline, chosen), base=without)
     return _variation(baseline, share, without, fitted)
 

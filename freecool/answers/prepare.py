@@ -97,6 +97,11 @@ class Prepared(NamedTuple):
     damper: Damper
     limits: Limits
 
+    @property
+    def no_damper(self) -> Damper:
+        """The building without one: what the fan brings at least stays."""
+        return self.damper._replace(fitted=False)
+
 
 def envelope(building: Building) -> Envelope:
     """Elements and glass of a box-shaped building.
@@ -387,6 +392,8 @@ def _damper(case: Case) -> Damper:
         damper.precool,
         damper.second_stage_offset,
         case.humidity.caution_dew_point,
+        damper.minimum_share,
+        damper.relief_fan,
     )
 
 

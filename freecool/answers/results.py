@@ -33,7 +33,7 @@ class EnergyBlock(Record):
     compressor_kwh_with: float = field(metadata=meaning("the same with the damper", "kWh/year"))
     compressor_kwh_avoided: float = field(metadata=meaning("without less with", "kWh/year"))
     fan_kwh_without: float = field(metadata=meaning("indoor fan, no damper", "kWh/year"))
-    fan_kwh_added: float = field(metadata=meaning("indoor fan, with the damper less without", "kWh/year"))
+    fan_kwh_added: float = field(metadata=meaning("indoor and relief fan, with the damper less without", "kWh/year"))
     net_kwh_saved: float = field(metadata=meaning("compressor avoided less fan added", "kWh/year"))
     net_percent: float = field(metadata=meaning("net, of compressor and fan without the damper", "%"))
     heating_kwh_added: float = field(metadata=meaning("heat, not fuel, that the damper adds", "kWh/year"))

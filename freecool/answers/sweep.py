@@ -65,7 +65,7 @@ def make_baseline(case: Case, weather: Weather, draws: int, seed: int) -> Baseli
 
     weather = whole_years(weather)
     prepared = prepare(case, weather)
-    base = simulate(prepared.zone, prepared.unit, prepared.fan)
+    base = simulate(prepared.zone, prepared.unit, prepared.fan, prepared.no_damper)
     return Baseline(case, weather, prepared, base, draw_errors(case.sensors, draws, seed))
 
 

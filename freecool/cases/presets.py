@@ -257,6 +257,9 @@ SOURCES: dict[str, str] = {
     "unit.low_flow": "two-stage 0.86, variable-speed 0.42: NREL/TP-5500-56354 (from memory)",
     "fan.flow": "400 cfm a ton; common practice, no source",
     "fan.power": "AHRI 210/240 default 365 W/1000 cfm; commercial 0.45 W/cfm common practice, no source",
+    "damper.minimum_share": "0: outdoor air as ventilation.flow tells it; common practice, no source",
+    "damper.relief_fan": "0: a barometric relief damper or the building's leaks let the air out; common practice, no "
+    "source",
     "damper.mixed_air_minimum": "50 degF; common practice, no source",
     "rule.differential": "5 degF below set point; common practice, no source",
     "humidity.capacity_multiplier": "10 to 25 in building simulation practice; 15, common practice, no source",

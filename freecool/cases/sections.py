@@ -277,6 +277,14 @@ class DamperCase(Part):
 
     outdoor_share: Annotated[float, Field(gt=0, le=1)] = Field(1.0, description="outdoor share of supply, fully open")
     leakage: Annotated[float, Field(ge=0, le=0.5)] = Field(0.0, description="outdoor share of supply, shut")
+    minimum_share: Annotated[float, Field(ge=0, lt=1)] = Field(
+        0.0, description="least outdoor share of supply while the fan runs, with and without the damper"
+    )
+    relief_fan: Annotated[float, Quantity("fan_power", "0W/cfm", "2W/cfm")] = Field(
+        "0W/cfm",
+        validate_default=True,
+        description="power of a relief or exhaust fan by the outdoor air above the minimum that free cooling brings",
+    )
     mixed_air_minimum: Annotated[float, Quantity("temperature", "35F", "70F")] = Field(
         "50F", validate_default=True, description="mixed-air low limit"
     )
@@ -287,6 +295,16 @@ class DamperCase(Part):
     second_stage_offset: Annotated[float, Quantity("difference", "0F", "5F")] = Field(
         "0F", validate_default=True, description="compressor holds this much above set point while the rule permits"
     )
+
+    @model_validator(mode="after")
+    def _opens(self) -> DamperCase:
+        for name in ("leakage", "minimum_share"):
+            if (shut := getattr(self, name)) >= self.outdoor_share:
+                raise ValueError(
+                    f"{name} is {shut:g} and outdoor_share {self.outdoor_share:g}: expected an open damper to bring "
+                    f"more outdoor air than a shut one; give a smaller {name} or a larger outdoor_share"
+                )
+        return self
 
 
 class RuleCase(Part):

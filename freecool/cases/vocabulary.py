@@ -129,6 +129,8 @@ LABELS: dict[str, str] = {
     "unit.start_time": "Time constant of latent capacity [s]",
     "fan.mode": "Mode",
     "fan.variable": "Variable speed",
+    "damper.minimum_share": "Minimum outdoor share of supply",
+    "damper.relief_fan": "Relief fan power",
     "damper.precool": "Precool below set point",
     "damper.second_stage_offset": "Second stage above set point",
     "rule.name": "Rule",

@@ -45,6 +45,10 @@ class Damper(NamedTuple):
     """The compressor holds this much above set point while the rule permits."""
     caution_dew_c: float
     """A damper open above this outdoor dew point makes a damp hour."""
+    minimum_share: float = 0.0
+    """Least outdoor share while the fan runs, fitted or not."""
+    relief_w_m3_s: float = 0.0
+    """Power of the relief fan by the outdoor air above the minimum that an open damper brings [W per m3/s]."""
 
 
 class Stream(NamedTuple):
@@ -108,11 +112,16 @@ def damper_stream(damper, fan, fan_heat_w, ventilation_m3_s, outdoor_c, target_c
     Returns
     -------
     Stream
-        Colder outdoor air is mixed with return air up to the low limit.
+        Colder outdoor air is mixed with return air up to the low limit, down to the minimum share.
     """
-    mixed = damper.share * outdoor_c + (1.0 - damper.share) * target_c
-    if mixed >= damper.mixed_min_c or outdoor_c >= damper.mixed_min_c or target_c <= damper.mixed_min_c:
-        share = damper.share
+    share = damper.share
+    mixed = share * outdoor_c + (1.0 - share) * target_c
+    limited = not (mixed >= damper.mixed_min_c or outdoor_c >= damper.mixed_min_c or target_c <= damper.mixed_min_c)
+    if limited:
+        least = damper.minimum_share * outdoor_c + (1.0 - damper.minimum_share) * target_c
+        if least <= damper.mixed_min_c:
+            share, mixed, limited = damper.minimum_share, least, False
+    if not limited:
         flow = share * fan.flow_m3_s - ventilation_m3_s
         supply = outdoor_c
         density = fan_density(fan, density, outdoor_c, mixed)
@@ -176,13 +185,13 @@ def part_flow(fan, stream, fan_heat_w, target_c, need_w):
 
 
 @kernel(inline=True)
-def shut_leakage(damper, fan, ventilation_m3_s):
-    """Outdoor air that a shut damper leaks while the fan runs, ventilation through it apart [m3/s].
+def shut_inflow(damper, fan, ventilation_m3_s):
+    """Outdoor air that a fan draws with the damper shut, ventilation through it apart [m3/s].
 
     Parameters
     ----------
     damper : Damper
-        Its share, limits and leakage.
+        Its minimum share, and its leakage where it is fitted.
     fan : Fan
         Its full flow and power.
     ventilation_m3_s : float
@@ -191,6 +200,31 @@ def shut_leakage(damper, fan, ventilation_m3_s):
     Returns
     -------
     float
-        0 where no damper is fitted [m3/s].
+        The greater of both, less what the fan brings anyway [m3/s].
     """
-    return max(damper.leakage * fan.flow_m3_s - ventilation_m3_s, 0.0) if damper.fitted else 0.0
+    share = max(damper.minimum_share, damper.leakage) if damper.fitted else damper.minimum_share
+    return max(share * fan.flow_m3_s - ventilation_m3_s, 0.0)
+
+
+@kernel(inline=True)
+def relief_watts(damper, fan, outdoor_share, ventilation_m3_s):
+    """Power of the relief fan while the damper is open at full flow [W], given the outdoor share then.
+
+    Parameters
+    ----------
+    damper : Damper
+        Its minimum share and relief fan.
+    fan : Fan
+        Its full flow.
+    outdoor_share : float
+        Of all air through the fan [-].
+    ventilation_m3_s : float
+        Outdoor air that the fan brings anyway, which finds its way out without it [m3/s].
+
+    Returns
+    -------
+    float
+        Its heat leaves with the air [W].
+    """
+    least_m3_s = max(damper.minimum_share * fan.flow_m3_s, ventilation_m3_s)
+    return damper.relief_w_m3_s * max(outdoor_share * fan.flow_m3_s - least_m3_s, 0.0)

@@ -19,7 +19,7 @@ from freecool.physics.cooling_unit import (
     running_flow,
     speed_for,
 )
-from freecool.physics.damper import LEAST_DRIVE_K, damper_stream, fan_density, part_flow
+from freecool.physics.damper import LEAST_DRIVE_K, damper_stream, fan_density, part_flow, relief_watts
 from freecool.physics.moisture import moisture_hour
 from freecool.physics.re_evaporation import run_time_of, settled_load
 
@@ -88,7 +88,7 @@ class DamperStage(NamedTuple):
     outdoor_kg_s: float
     """Outdoor air that it adds, dry air [kg/s]."""
     fan_w: float
-    """Power of a fan that runs on call [W]."""
+    """Power of a fan that runs on call, and of the relief fan [W]."""
     hold_c: float
     """Temperature that the compressor holds in this hour [degC]."""
 
@@ -295,7 +295,8 @@ def damper_stage(air, damper, fan, fan_w, hour, through_fan_m3_s, target_c):
         opened = held_at(opened, target_c)
     elif opened.temperature_c > hold_c and not damper.integrated:
         return DamperStage(air, 0.0, 0.0, 0.0, 0.0, hold_c)
-    return DamperStage(opened, flow_share, stream.outdoor_share, outdoor_kg_s, fan_w * power_share, hold_c)
+    relief_w = flow_share * relief_watts(damper, fan, stream.outdoor_share, hour.ventilation_m3_s * hour.continuous)
+    return DamperStage(opened, flow_share, stream.outdoor_share, outdoor_kg_s, fan_w * power_share + relief_w, hold_c)
 
 
 @kernel(inline=True)
@@ -474,7 +475,7 @@ def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, w
     hour : Hour
         What drives the zone.
     shut_m3_s : float
-        Outdoor air through the running fan while the damper is shut [m3/s].
+        Outdoor air through the running fan while the damper is shut, or without one [m3/s].
     room_w : float
         Humidity ratio of return air [kg/kg].
     table : SaturationTable

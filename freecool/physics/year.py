@@ -17,7 +17,7 @@ from freecool.core.air import (
 from freecool.core.compiled import kernel
 from freecool.core.units import parse
 from freecool.physics.cooling_unit import DEW_POINT_START_C, WET_BULB_START_C, CoolingUnit
-from freecool.physics.damper import Damper, Fan, shut_leakage
+from freecool.physics.damper import Damper, Fan, shut_inflow
 from freecool.physics.hour import (
     STEP_S,
     CompressorStage,
@@ -104,7 +104,7 @@ class HourRun(NamedTuple):
     compressor_w: float
     """Compressor and condenser fan [W]."""
     fan_w: float
-    """Indoor fan [W]."""
+    """Indoor and relief fan [W]."""
     heating_w: float
     """Heat to the air [W]."""
     cooling_w: float
@@ -151,7 +151,7 @@ class Totals(NamedTuple):
     compressor_j: int
     """Compressor and condenser fan [J]."""
     fan_j: int
-    """Indoor fan [J]."""
+    """Indoor and relief fan [J]."""
     heating_j: int
     """Heat to the air [J]."""
     cooling_j: int
@@ -458,13 +458,13 @@ def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w
         was_open = permitted
 
         ventilation_m3_s = hour.ventilation_m3_s * hour.continuous
-        leak_m3_s = shut_leakage(damper, fan, ventilation_m3_s)
-        shut_m3_s = ventilation_m3_s + leak_m3_s
+        inflow_m3_s = shut_inflow(damper, fan, ventilation_m3_s)
+        shut_m3_s = ventilation_m3_s + inflow_m3_s
         # How long the fan will run in this hour is known after it: the last hour's run time stands in.
-        leaked_m3_s = leak_m3_s * max(hour.continuous, last_run_time)
-        if leaked_m3_s > 0.0:
-            leaked_kg_s = leaked_m3_s * hour.density_kg_m3
-            air = with_stream(air, leaked_kg_s * hour.heat_j_kgk, hour.outdoor_c, leaked_kg_s)
+        drawn_m3_s = inflow_m3_s * max(hour.continuous, last_run_time)
+        if drawn_m3_s > 0.0:
+            drawn_kg_s = drawn_m3_s * hour.density_kg_m3
+            air = with_stream(air, drawn_kg_s * hour.heat_j_kgk, hour.outdoor_c, drawn_kg_s)
         air = with_open_windows(air, hour)
 
         damped = DamperStage(air, 0.0, 0.0, 0.0, 0.0, hour.cool_c)
@@ -478,7 +478,7 @@ def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w
             if permitted:
                 precools = damper.precool_k > 0.0 and since_call <= PRECOOL_MEMORY_H
                 target_c = precooling_set_point(damper, hour) if precools else hour.cool_c
-                through_fan_m3_s = ventilation_m3_s + leaked_m3_s
+                through_fan_m3_s = ventilation_m3_s + drawn_m3_s
                 damped = damper_stage(air, damper, fan, call_fan_w, hour, through_fan_m3_s, target_c)
             call = damped.air.temperature_c > damped.hold_c
             if call:
@@ -609,7 +609,7 @@ def simulate(
     fan : Fan
         Its full flow and power.
     damper : Damper
-        `NO_DAMPER` for the building without it.
+        `NO_DAMPER` or `Damper.fitted` false for the building without it.
     limits : Limits
         The rule.
     base : YearRun, optional

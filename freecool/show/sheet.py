@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from freecool.cases.model import make_case
 from freecool.core.units import System, format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.show.html import page_environment
@@ -104,9 +105,12 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
 
 def _told_apart(case: Case) -> bool:
     """Whether the check needs the case: its damper or sensors are not what is assumed without one."""
-    damper, sensors = type(case.damper)(), type(case.sensors)()
-    told = (case.damper.leakage, case.damper.outdoor_share, case.sensors.dry_bulb_error)
-    return told != (damper.leakage, damper.outdoor_share, sensors.dry_bulb_error)
+    return _checked_against(case) != _checked_against(make_case())
+
+
+def _checked_against(case: Case) -> tuple[float, ...]:
+    damper = case.damper
+    return damper.leakage, damper.minimum_share, damper.outdoor_share, case.sensors.dry_bulb_error
 
 
 def _before(case: Case, day: Commissioning, units: System) -> list[str]:
@@ -161,7 +165,7 @@ def _steps(case: Case, day: Commissioning, units: System, off: bool) -> list[tup
                 f"opens in part, about {held.outdoor_share:.0%} outdoor air; mixed air "
                 f"{format_quantity(held.mixed_c, 'temperature', units)}",
             ))  # fmt: skip
-    fresh = case.damper.leakage > 0.0 or case.ventilation.flow > 0.0
+    fresh = day.expected[0].outdoor_share > 0.0 or case.ventilation.flow > 0.0
     shut = "goes to its least opening for fresh air" if fresh else "shuts"
     return [
         *told,

@@ -18,9 +18,11 @@ if TYPE_CHECKING:
 
 # The few numbers that matter, in the order of a quote.
 FIRST = (
-    "building.floor_area", "schedule.cooling", "rule.differential", "fan.flow", "fan.power", "unit.capacity",
-    "unit.eer", "money.price", "money.installed_cost",
+    "building.floor_area", "schedule.cooling", "rule.differential", "fan.flow", "fan.power", "damper.outdoor_share",
+    "unit.capacity", "unit.eer", "money.price", "money.installed_cost",
 )  # fmt: skip
+# Where people's fresh air comes through the unit, and what free cooling brings in needs a way out.
+FIRST_WHERE_COMMERCIAL = ("damper.minimum_share", "damper.relief_fan")
 SECTIONS = {
     "": "Name",
     "building": "Building",
@@ -45,7 +47,8 @@ def form_values(
 ) -> dict[str, Any]:
     """What the form's template shows."""
     preset = preset_case(link.preset if link.preset in PRESETS else case.preset)
-    first = [key for key in FIRST if not (job.name == "pick" and key == "rule.differential")]
+    more = FIRST_WHERE_COMMERCIAL if case.building.use == "commercial" else ()
+    first = [key for key in (*FIRST, *more) if not (job.name == "pick" and key == "rule.differential")]
     fields = {key: field for key, field in case_fields().items() if key != "preset"}
     rows = {key: _row(field, link, case, preset, typed.get(key)) for key, field in fields.items()}
     groups = []
