@@ -28,6 +28,8 @@ class Work(NamedTuple):
     """With those; the ones without a coil come last before the quiet hours."""
     search_steps: int
     """Newton steps of all coil hours, wet bulb and apparatus dew point together."""
+    settling_steps: int
+    """Looks at what a continuous fan takes back from the coil, in all coil hours."""
 
 
 @numba.njit(nogil=True, error_model="numpy")
@@ -53,6 +55,8 @@ def do_only_the_arithmetic(
     steps = work.search_steps / max(2 * work.coil_hours, 1)
     dampers_end = work.coil_hours + work.damper_hours - work.both_hours
     longer = int((steps - int(steps)) * work.coil_hours)
+    settling = work.settling_steps / max(work.coil_hours, 1)
+    settling_longer = work.settling_steps - int(settling) * work.coil_hours
     for i in range(work.hours):
         outdoor, outdoor_w, p, density = weather[i, 0], weather[i, 1], weather[i, 2], weather[i, 3]
         heat, air_kg_s, vapour_kg_s, price = weather[i, 4], weather[i, 5], weather[i, 6], weather[i, 7]
@@ -131,9 +135,22 @@ def do_only_the_arithmetic(
             cooled = min(max((t - 24.0) / r, 0.0), sensible)
             load = cooled / sensible
             run = load / (1.0 - 0.2 * (1.0 - load))
+            kept, off_by, slope, latent = 1.0, 0.0, -1.0, 0.25 * total
+            for _ in range(int(settling) + (i < settling_longer)):
+                # What is left of a cycle's water: 1 exponential, 7 divisions.
+                run = min(max(run, 0.05), 0.95)
+                on_s, off_s = 300.0 / (1.0 - run), 300.0 / run
+                condensed = latent * (on_s - 45.0 * (1.0 - math.exp(on_s * -0.022)))
+                gone = min((24.0 - wet_bulb) * off_s * 1e-4, 1.0)
+                kept = max(1.0 - 1e6 * gone * (2.0 - gone) / condensed, 0.0)
+                before, off_by = off_by, cooled / (sensible + (1.0 - kept) * latent) - load
+                step = 1e-12 - off_by / slope
+                load += step
+                slope = min((off_by - before) / step, -0.1)
+                run = load / (1.0 - 0.2 * (1.0 - load))
             power = 3_000.0 * capacity * ratio * run
             fan_w += 400.0 * run
-            coil_kg_s = run * mass_flow * (1.0 - bypass)
+            coil_kg_s = run * kept * mass_flow * (1.0 - bypass)
             flows += coil_kg_s
             source += coil_kg_s * dew_w
             t -= r * cooled

@@ -28,7 +28,7 @@ from freecool.answers.floor import ground_temperature
 from freecool.answers.prepare import FURNITURE_J_M2K, Prepared, drive_inputs, envelope, outdoors_of, prepare
 from freecool.cases.model import make_case
 from freecool.core import air
-from freecool.physics import cooling_unit, hour, year
+from freecool.physics import cooling_unit, hour, re_evaporation, year
 from freecool.physics.year import NO_DAMPER, NO_LIMITS, Hours, YearRun, simulate
 from freecool.weather import Weather, open_weather
 
@@ -115,16 +115,23 @@ def test_against_an_hour_count(ready: Any, weather: Any, ratios: Any) -> None:
 
 def search_steps(
     monkeypatch: pytest.MonkeyPatch, prepared: Prepared, fitted: bool, base: YearRun
-) -> tuple[int, YearRun]:
-    """Newton steps of a year's coils, counted while the loop's own Python runs uncompiled, and that year."""
-    steps = 0
+) -> tuple[int, int, YearRun]:
+    """Newton and settling steps of a year's coils, counted while the loop's Python runs uncompiled, and that year."""
+    steps = settling_steps = 0
 
     def counted(table: Any, t: Any) -> Any:
         nonlocal steps
         steps += 1
         return read(table, t)
 
-    read = air.read_saturation.py_func
+    def counted_share(*told: Any) -> Any:
+        nonlocal settling_steps
+        settling_steps += 1
+        return share(*told)
+
+    read, share = air.read_saturation.py_func, re_evaporation.latent_share.py_func
+    monkeypatch.setattr(re_evaporation, "latent_share", counted_share)
+    monkeypatch.setattr(hour, "settled_load", re_evaporation.settled_load.py_func)
     monkeypatch.setattr(air, "read_saturation", counted)
     monkeypatch.setattr(cooling_unit, "wet_bulb_of", air.wet_bulb_of.py_func)
     monkeypatch.setattr(cooling_unit, "saturated_temperature", air.saturated_temperature.py_func)
@@ -138,7 +145,7 @@ def search_steps(
     damper, limits = (p.damper, p.limits) if fitted else (NO_DAMPER, NO_LIMITS)
     run = simulate(p.zone, p.unit, p.fan, damper, limits, base=base, hourly=True)
     monkeypatch.undo()
-    return steps, run
+    return steps, settling_steps, run
 
 
 @pytest.mark.parametrize("fitted", [False, True], ids=["without", "with"])
@@ -149,7 +156,7 @@ def test_against_the_arithmetic_floor(
     p = prepare(make_case(preset=preset), weather)
     hours = p.zone.hours
     base = simulate(p.zone, p.unit, p.fan)
-    steps, told = search_steps(monkeypatch, p, fitted, base)
+    steps, settling_steps, told = search_steps(monkeypatch, p, fitted, base)
     damper, limits = (p.damper, p.limits) if fitted else (NO_DAMPER, NO_LIMITS)
 
     def run() -> YearRun:
@@ -158,7 +165,7 @@ def test_against_the_arithmetic_floor(
     np.testing.assert_allclose(told.totals, run().totals, rtol=1e-9)
     coil, opened = told.called, told.column("damper") > 0.0
     order = np.argsort(np.select([coil & opened, coil, opened], [0, 1, 2], 3), kind="stable")
-    work = Work(coil.size, int((coil & opened).sum()), int(coil.sum()), int(opened.sum()), steps)
+    work = Work(coil.size, int((coil & opened).sum()), int(coil.sum()), int(opened.sum()), steps, settling_steps)
     forced = np.ascontiguousarray(hours.input_k[order])
     drives = (
         hours.outdoor_c, hours.outdoor_w, hours.pressure_pa, hours.density_kg_m3, hours.heat_j_kgk,
