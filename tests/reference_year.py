@@ -11,6 +11,7 @@ from collections.abc import Callable
 from typing import Any, NamedTuple
 
 import numpy as np
+from scipy.interpolate import RegularGridInterpolator
 
 from freecool.core.air import saturation_table
 from freecool.physics.cooling_unit import SINGLE_SPEED, TWO_STAGE, CoolingUnit
@@ -153,10 +154,16 @@ def wet_bulb(t: float, w: float, p: float) -> float:
 
 
 def full_unit(unit: CoolingUnit, wet_bulb_c: float, outdoor_c: float) -> tuple[float, float]:
-    """Gross capacity and power [W] at full run, by the unit's curves within their ranges."""
+    """Gross capacity and power [W] at full run, by the unit's curves or table within their ranges."""
     if outdoor_c < unit.lockout_c:
         return 0.0, 0.0
     x, y = np.clip(wet_bulb_c, *unit.wet_bulb_range_c), np.clip(outdoor_c, *unit.outdoor_range_c)
+    if unit.performance is not None:
+        wet_bulbs, outdoors = unit.performance.wet_bulb_c, unit.performance.outdoor_c
+        both = np.dstack((unit.capacity_w * unit.performance.capacity, unit.power_w * unit.performance.power))
+        at = np.clip(wet_bulb_c, wet_bulbs[0], wet_bulbs[-1]), np.clip(outdoor_c, outdoors[0], outdoors[-1])
+        capacity_w, power_w = RegularGridInterpolator((wet_bulbs, outdoors), both)(at)[0]
+        return float(capacity_w), float(power_w)
     terms = np.array([1.0, x, x * x, y, y * y, x * y])
     capacity = float(terms @ unit.capacity_curve)
     power = unit.power_w * float(terms @ unit.power_curve) * (capacity if unit.power_times_capacity else 1.0)

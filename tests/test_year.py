@@ -24,6 +24,7 @@ from freecool.weather import PlaneSun, Weather, open_weather
 
 GREENSBORO = "723170TYA.CSV"
 HOUR_S = 3600.0
+MAP = (Path(__file__).parents[1] / "examples" / "invented-7.5-ton.csv").read_text("utf-8")
 SPAN = amount(1000, 1500)
 SPRING = slice(2400, 2400 + SPAN)
 WINTER = slice(0, 1500)
@@ -168,6 +169,13 @@ CONFIGURATIONS: dict[str, tuple[str, slice, dict[str, Any], dict[str, Any]]] = {
         "detached-house-variable-speed",
         SPRING,
         {"unit": {"middle_capacity": None, "middle_eer": None}},
+        {},
+    ),
+    "a performance map": ("shop", SUMMER, {"unit": {"map": MAP}, "fan": {"flow": "3000 cfm"}}, {}),
+    "a performance map that is left": (
+        "shop",
+        SPRING,
+        {"unit": {"map": MAP}, "fan": {"flow": "3000 cfm"}},
         {},
     ),
     "lock-out": ("detached-house-light", SPRING, {"unit": {"lockout": "70F"}}, {}),

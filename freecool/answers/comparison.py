@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any, ClassVar
 
 from freecool.answers.contract import CompareAnswer, CompareInputs, Sentence, WeatherBlock, rule_answer
+from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import CLIMATE_ZONE_UNKNOWN
 from freecool.answers.results import RuleResult
 from freecool.answers.rules import is_code_changeover, limits_of
@@ -108,7 +109,9 @@ class RulesCompared(Presented):
             freecool=__version__,
             verdict=Sentence(text=self.answers[0]),
             weather=WeatherBlock(**self.weather.to_dict()),
-            inputs=CompareInputs(building=self.case.preset, **self.settings, case=self.case.to_dict()),
+            inputs=CompareInputs(
+                building=self.case.preset, **self.settings, case=self.case.to_dict(), unit_map=resolved_map(self.case)
+            ),
             climate_zone=self.climate_zone,
             thermal_zone=self.thermal_zone,
             rules=tuple(map(rule_answer, self.rules)),
@@ -180,7 +183,7 @@ def compare_rules(
         climate_zone=zone,
         thermal_zone=thermal_zone(baseline.weather),
         answers=_answers(baseline, rules),
-        warnings=(*baseline.weather.notices, *_warnings(case, rules)),
+        warnings=(*baseline.weather.notices, *_warnings(case, rules), *map_notices(case, baseline.hours_outside_map)),
         settings={"draws": draws, "seed": seed},
     )
 

@@ -6,10 +6,12 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from freecool.answers.results import (
+    Band,
     Candidate,
     EnergyBlock,
     HoursBlock,
     HumidityBlock,
+    MapBlock,
     Outcome,
     RuleResult,
     Spread,
@@ -19,8 +21,6 @@ from freecool.answers.results import (
 )
 from freecool.core.errors import Notice
 from freecool.core.record import Record, meaning
-
-Band = tuple[float, float]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -62,6 +62,9 @@ class Inputs(Record):
 
     building: str = field(metadata=meaning("the preset it started from"))
     case: dict[str, Any] = field(metadata=meaning("every resolved value in SI, see [case-file.md](case-file.md)"))
+    unit_map: MapBlock | None = field(
+        default=None, metadata=meaning("the performance map as read, where there is one")
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

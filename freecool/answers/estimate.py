@@ -10,6 +10,7 @@ import numpy as np
 
 from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
+from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import notices_of
 from freecool.answers.prepare import Prepared, outdoors_of, prepare
 from freecool.answers.real_years import count_years, spread, year_by_year, years_sentence
@@ -168,6 +169,7 @@ class Estimate(Presented):
                 fan_w_per_m3_s=case.fan.power,
                 price_per_kwh=case.money.price,
                 case=case.to_dict(),
+                unit_map=resolved_map(case),
             ),
             hours=self.hours,
             energy=self.energy,
@@ -212,6 +214,7 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     energy, other = found.energy, answer_blocks(case, weather, second.without.totals, second.fitted.totals).energy
     break_even = break_even_of(case, prepared)
     frost = float((pair.fitted.total("frost") - pair.without.total("frost")).sum()) / count_years(weather)
+    outside = (float(run.total("outside_table").sum()) / count_years(weather) for run in pair)
     verdict, sentence = verdict_of(case, found)
     by_year = year_by_year(case, pair.without, pair.fitted, weather)
     if found.hours.cooling > 0.0:
@@ -225,7 +228,11 @@ def estimate(case: Case, weather: Weather) -> Estimate:
             "net_kwh_saved": _band(energy.net_kwh_saved, other.net_kwh_saved),
             "compressor_kwh_avoided": _band(energy.compressor_kwh_avoided, other.compressor_kwh_avoided),
         },
-        warnings=(*weather.notices, *notices_of(case, prepared.limits, found, frost, break_even)),
+        warnings=(
+            *weather.notices,
+            *notices_of(case, prepared.limits, found, frost, break_even),
+            *map_notices(case, *outside),
+        ),
         verdict=verdict,
         sentence=sentence,
         by_year=by_year,

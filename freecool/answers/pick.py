@@ -19,6 +19,7 @@ from freecool.answers.contract import (
     candidate_answer,
     proposal_answer,
 )
+from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import code_notice
 from freecool.answers.real_years import year_by_year, years_sentence
 from freecool.answers.results import Blocks, Candidate, Variation
@@ -148,7 +149,9 @@ class DifferentialSweep(Presented):
             freecool=__version__,
             verdict=Sentence(text=self.sentence),
             weather=WeatherBlock(**self.weather.to_dict()),
-            inputs=PickInputs(building=self.case.preset, **self.settings, case=self.case.to_dict()),
+            inputs=PickInputs(
+                building=self.case.preset, **self.settings, case=self.case.to_dict(), unit_map=resolved_map(self.case)
+            ),
             candidates=tuple(map(candidate_answer, self.candidates)),
             best=LeftOff(differential_k=None) if self.best is None else candidate_answer(self.best),
             best_ignoring_humidity_differential_k=ignoring_humidity_k,
@@ -243,7 +246,11 @@ def sweep_differential(
         fan=fan,
         sentence=_sentence(reference, choice, proposal, humidity_ceiling_hours),
         reasons=(*reasons, *_years(baseline, choice.best)),
-        warnings=(*baseline.weather.notices, *code_notice(case, limits)),
+        warnings=(
+            *baseline.weather.notices,
+            *code_notice(case, limits),
+            *map_notices(case, baseline.hours_outside_map),
+        ),
         settings={"draws": draws, "seed": seed, "humidity_ceiling_hours": humidity_ceiling_hours},
     )
 

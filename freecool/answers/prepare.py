@@ -10,9 +10,10 @@ from weakref import WeakKeyDictionary
 import numpy as np
 
 from freecool.answers.floor import ground_temperature, inside_elements, lowest_floor, plan_sides
+from freecool.answers.mapped import mapped_unit
 from freecool.answers.rules import limits_of
 from freecool.cases.model import Case
-from freecool.cases.sections import Building, layers
+from freecool.cases.sections import Building, UnitCase, layers
 from freecool.core import air
 from freecool.core.errors import CaseError
 from freecool.physics.cooling_unit import (
@@ -344,22 +345,8 @@ def _admitted_w(windows: Glazed, sun_on: Callable[[float, float], PlaneSun]) -> 
 
 def _unit(case: Case) -> CoolingUnit:
     unit = case.unit
-    mild = (unit.mild_capacity, unit.mild_eer) if unit.mild_capacity and unit.mild_eer else None
-    low = (unit.low_capacity, unit.low_eer) if unit.low_capacity and unit.low_eer else None
-    middle = (unit.middle_capacity, unit.middle_eer) if unit.middle_capacity and unit.middle_eer else None
     try:
-        rated = rated_unit(
-            unit.capacity,
-            unit.eer,
-            unit.sensible_heat_ratio,
-            unit.degradation,
-            -math.inf if unit.lockout is None else unit.lockout,
-            mild,
-            KINDS[unit.compressor],
-            low,
-            unit.low_flow or (unit.low_capacity or unit.capacity) / unit.capacity,
-            middle,
-        )
+        rated = mapped_unit(unit) if unit.map else _rated(unit)
     except ValueError as error:
         raise CaseError(f"unit: {error}.") from None
     if not unit.re_evaporation:
@@ -373,6 +360,25 @@ def _unit(case: Case) -> CoolingUnit:
             unit.cycling_rate,
             unit.start_time,
         )
+    )
+
+
+def _rated(unit: UnitCase) -> CoolingUnit:
+    """The unit of a nameplate."""
+    mild = (unit.mild_capacity, unit.mild_eer) if unit.mild_capacity and unit.mild_eer else None
+    low = (unit.low_capacity, unit.low_eer) if unit.low_capacity and unit.low_eer else None
+    middle = (unit.middle_capacity, unit.middle_eer) if unit.middle_capacity and unit.middle_eer else None
+    return rated_unit(
+        unit.capacity,
+        unit.eer,
+        unit.sensible_heat_ratio,
+        unit.degradation,
+        -math.inf if unit.lockout is None else unit.lockout,
+        mild,
+        KINDS[unit.compressor],
+        low,
+        unit.low_flow or (unit.low_capacity or unit.capacity) / unit.capacity,
+        middle,
     )
 
 

@@ -9,6 +9,8 @@ from freecool.answers.humidity import Risk
 from freecool.core.record import Record, meaning
 
 Verdict = Literal["yes", "hardly", "no"]
+Band = tuple[float, float]
+Grid = tuple[tuple[float, ...], ...]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -80,6 +82,26 @@ class Worth(Record):
     co2_kg_avoided: float | None = field(
         metadata=meaning("by the case's emission factor, of electricity only; null without one", "kg/year")
     )
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class MapBlock(Record):
+    """A performance map as it was read, gross of the indoor fan; grids by wet bulb, then outdoor temperature."""
+
+    source: str = field(metadata=meaning("the file's name; empty: typed"))
+    basis: str = field(metadata=meaning("what the table says of its figures"))
+    entering_dry_bulb_c: float = field(metadata=meaning("at which it stands", "°C"))
+    flow_m3_s: float = field(metadata=meaning("through the coil", "m³/s"))
+    wet_bulb_range_c: Band = field(metadata=meaning("entering wet bulbs that it reaches", "°C"))
+    outdoor_range_c: Band = field(metadata=meaning("outdoor dry bulbs that it reaches", "°C"))
+    beyond_map: Literal["hold", "refuse"] = field(metadata=meaning("what is done beyond"))
+    wet_bulb_c: tuple[float, ...] = field(metadata=meaning("entering wet bulb of its nodes", "°C"))
+    outdoor_c: tuple[float, ...] = field(metadata=meaning("outdoor dry bulb of its nodes", "°C"))
+    capacity_w: Grid = field(metadata=meaning("gross, a row a wet bulb", "W"))
+    sensible_w: Grid = field(metadata=meaning("gross, as the map says", "W"))
+    power_w: Grid = field(metadata=meaning("of compressor and condenser fan", "W"))
+    coil_sensible_w: Grid = field(metadata=meaning("gross, as the coil of the runs makes it there", "W"))
+    sensible_gap_percent: float = field(metadata=meaning("the largest between both, of the capacity there", "%"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

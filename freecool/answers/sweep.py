@@ -41,6 +41,11 @@ class Baseline(NamedTuple):
         """How many years the weather makes."""
         return count_years(self.weather)
 
+    @property
+    def hours_outside_map(self) -> float:
+        """With the compressor outside the unit's performance map, without the damper [h/year]."""
+        return float(self.base.total("outside_table").sum()) / self.years
+
 
 def make_baseline(case: Case, weather: Weather, draws: int, seed: int) -> Baseline:
     """A `Baseline`, given case, weather, how many sensor errors to draw, and their seed.

@@ -6,6 +6,7 @@ import tomllib
 from pathlib import Path
 from typing import Any
 
+from freecool.cases.unit_map import read_map_file
 from freecool.core.errors import CaseError
 
 
@@ -20,18 +21,24 @@ def read_case_file(path: str | Path) -> dict[str, Any]:
     Returns
     -------
     dict
-        Its tables, for `make_case`; not yet validated.
+        Its tables, for `make_case`; not yet validated. The table that `unit.map_file` names, from the file's folder,
+        stands in `unit.map`.
 
     Raises
     ------
     CaseError
-        No such file, or no TOML.
+        No such file, or no TOML; no such performance map.
     """
     try:
-        return tomllib.loads(Path(path).read_text(encoding="utf-8-sig"))
+        tables = tomllib.loads(Path(path).read_text(encoding="utf-8-sig"))
     except FileNotFoundError:
         raise CaseError(f"{path}: no such case file; give the path of a .toml file.") from None
     except (OSError, UnicodeDecodeError) as error:
         raise CaseError(f"{path}: cannot be read as a case file ({error}); expected UTF-8 TOML text.") from None
     except tomllib.TOMLDecodeError as error:
         raise CaseError(f"{path}: not valid TOML: {error}.") from None
+    unit = tables.get("unit")
+    if isinstance(unit, dict) and isinstance(unit.get("map_file"), str):
+        # Only a case file may name another file: a request over the network brings the table itself.
+        unit["map"] = read_map_file(Path(path).parent / unit.pop("map_file"))
+    return tables

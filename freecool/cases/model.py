@@ -108,7 +108,9 @@ def _shown(part: BaseModel, units: System, prefix: str = "") -> list[tuple[str, 
         elif field.kind == "flag":
             found.append((name, "yes" if value else "no"))
         elif value is not None and value != "":
-            found.append((name, f"{value}"))
+            # Of a whole table, its first line.
+            first, more, _ = f"{value}".partition("\n")
+            found.append((name, f"{first} …" if more else first))
     return found
 
 

@@ -10,6 +10,8 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from freecool.cases.presets import CONSTRUCTIONS, GLASS, GROUND
 from freecool.cases.quantity import Quantity, read_span
 from freecool.cases.rules import RULES
+from freecool.cases.unit_map import nameplate_of, unit_map_of
+from freecool.core.errors import CaseError
 from freecool.core.units import format_quantity, parse
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -210,6 +212,12 @@ class UnitCase(Part):
         description="share of full flow at which the low stage is rated, and which a fan of variable speed takes when "
         "it runs for the compressor alone; without it the share of the capacities",
     )
+    map: Annotated[str, Field(max_length=20_000)] = Field(
+        "", description="performance map as the text of a CSV table, in place of capacity, eer and sensible_heat_ratio"
+    )
+    beyond_map: Literal["hold", "refuse"] = Field(
+        "hold", description="beyond the map's range its edge holds, or an answer that goes there is refused"
+    )
     # Henderson and Rengarajan, ASHRAE Transactions 102(1), 1996; the four defaults in common use are from memory.
     re_evaporation: bool = Field(
         True, description="while a continuous fan runs on, water on the coil goes back into the air"
@@ -226,6 +234,25 @@ class UnitCase(Part):
     start_time: Annotated[float, Field(ge=1, le=300)] = Field(
         45.0, description="time constant of latent capacity after a start [s]"
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _rated_by_map(cls, told: Any) -> Any:
+        """The nameplate that a map's rating point makes stands in place of any other."""
+        if not isinstance(told, dict) or not isinstance(told.get("map"), str) or not told["map"]:
+            return told
+        try:
+            return told | nameplate_of(unit_map_of(told["map"], where="map"))
+        except CaseError as error:
+            raise ValueError(str(error)) from None
+
+    @model_validator(mode="after")
+    def _mapped(self) -> UnitCase:
+        if self.map and (self.compressor != "single-speed" or self.mild_capacity):
+            raise ValueError(
+                "map is of a unit of a single speed and needs no mild_capacity and mild_eer: leave them out"
+            )
+        return self
 
     @model_validator(mode="after")
     def _both(self) -> UnitCase:

@@ -122,6 +122,8 @@ LABELS: dict[str, str] = {
     "unit.middle_capacity": "Capacity of a middle speed",
     "unit.middle_eer": "Efficiency of a middle speed",
     "unit.low_flow": "Share of full flow at the low stage",
+    "unit.map": "Performance map",
+    "unit.beyond_map": "Beyond the map",
     "unit.re_evaporation": "Re-evaporation from the coil",
     "unit.drip_time": "Time until the coil drips [s]",
     "unit.evaporation_ratio": "First evaporation over latent capacity",

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+import numpy as np
+
 from freecool.core.air import (
     DRY_AIR_HEAT_J_KGK,
     VAPOUR_HEAT_J_KGK,
@@ -17,6 +19,7 @@ from freecool.core.air import (
 )
 from freecool.core.compiled import kernel
 from freecool.core.units import CFM_M3_S, TON_W, parse
+from freecool.physics.performance_table import FloatArray, PerformanceTable, is_outside, read_performance
 from freecool.physics.re_evaporation import NO_RE_EVAPORATION, ReEvaporation
 
 # NREL/TP-5500-56354 (2013), single speed: a, x, x2, y, y2, xy; x entering wet bulb, y outdoor dry bulb [degF].
@@ -92,6 +95,8 @@ class CoolingUnit(NamedTuple):
     middle_power: float = 1.0
     re_evaporation: ReEvaporation = NO_RE_EVAPORATION
     """Water that goes back into the air from its coil."""
+    performance: PerformanceTable | None = None
+    """Stands in place of the curves; its type decides at compilation, so that a unit without one pays nothing."""
 
 
 class Coil(NamedTuple):
@@ -108,6 +113,8 @@ class Coil(NamedTuple):
     wet: bool
     wet_bulb_c: float
     """Of the entering air."""
+    outside_table: bool
+    """Whether its unit's table does not reach what it works at."""
 
 
 @kernel()
@@ -129,6 +136,32 @@ def biquadratic(k, x, y):
     return k[0] + k[1] * x + k[2] * x * x + k[3] * y + k[4] * y * y + k[5] * x * y
 
 
+@kernel()
+def relative_performance(unit, performance, wet_bulb_c, outdoor_c):
+    """Gross capacity and power over their values at the rating point, given the unit and where to read it.
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+        Its curves and their ranges.
+    performance : PerformanceTable or None
+        Of the unit: as an argument of its own it leaves the other branch out at compilation.
+    wet_bulb_c, outdoor_c : float
+        Beyond what curves or table reach, their edge holds [degC].
+
+    Returns
+    -------
+    tuple of float
+        [-].
+    """
+    if performance is None:
+        x = min(max(wet_bulb_c, unit.wet_bulb_range_c[0]), unit.wet_bulb_range_c[1])
+        y = min(max(outdoor_c, unit.outdoor_range_c[0]), unit.outdoor_range_c[1])
+        capacity = biquadratic(unit.capacity_curve, x, y)
+        return capacity, biquadratic(unit.power_curve, x, y) * (capacity if unit.power_times_capacity else 1.0)
+    return read_performance(performance, wet_bulb_c, outdoor_c)
+
+
 @kernel(inline=True)
 def capacity_and_power(unit, wet_bulb_c, outdoor_c):
     """Gross capacity [W] and power of compressor and condenser fan [W] at full run.
@@ -136,7 +169,7 @@ def capacity_and_power(unit, wet_bulb_c, outdoor_c):
     Parameters
     ----------
     unit : CoolingUnit
-        Its curves and limits.
+        Its curves and limits, or its table.
     wet_bulb_c : float
         Of the air entering a wet coil [degC].
     outdoor_c : float
@@ -149,11 +182,8 @@ def capacity_and_power(unit, wet_bulb_c, outdoor_c):
     """
     if outdoor_c < unit.lockout_c:
         return 0.0, 0.0
-    x = min(max(wet_bulb_c, unit.wet_bulb_range_c[0]), unit.wet_bulb_range_c[1])
-    y = min(max(outdoor_c, unit.outdoor_range_c[0]), unit.outdoor_range_c[1])
-    capacity = biquadratic(unit.capacity_curve, x, y)
-    power = biquadratic(unit.power_curve, x, y)
-    return unit.capacity_w * capacity, unit.power_w * power * (capacity if unit.power_times_capacity else 1.0)
+    capacity, power = relative_performance(unit, unit.performance, wet_bulb_c, outdoor_c)
+    return unit.capacity_w * capacity, unit.power_w * power
 
 
 @kernel(inline=True)
@@ -187,6 +217,8 @@ def low_stage(unit):
         1.0,
         1.0,
         1.0,
+        unit.re_evaporation,
+        unit.performance,
     )
 
 
@@ -369,8 +401,8 @@ def run_coil(unit, table, mass_flow, t, w, outdoor_c, p, wet_bulb_start_c, dew_p
 
     References
     ----------
-    Capacity and power: the unit's curves, within their ranges; dry coils: ASHRAE 140 section 5.3. Apparatus dew point
-    and bypass factor: ASHRAE Handbook - Fundamentals (2017), chapter 1.
+    Capacity and power: the unit's curves or table, within their ranges; dry coils: ASHRAE 140 section 5.3. Apparatus
+    dew point and bypass factor: ASHRAE Handbook - Fundamentals (2017), chapter 1.
     """
     wet_bulb_c = wet_bulb_of(table, t, w, p, wet_bulb_start_c)
     bypass = math.exp(-unit.transfer_kg_s / mass_flow)
@@ -380,19 +412,21 @@ def run_coil(unit, table, mass_flow, t, w, outdoor_c, p, wet_bulb_start_c, dew_p
     dew_point_c = saturated_temperature(table, h - total / contact_kg_s, p, dew_point_start_c)
     dew_point_w = saturated_humidity_ratio(table, dew_point_c, p)
     wet = w > dew_point_w
+    read_wet_bulb_c = wet_bulb_c
     if wet and total > 0.0:
         h_dew = h - total / contact_kg_s
         sensible = total * (enthalpy_of(t, dew_point_w) - h_dew) / (h - h_dew)
     else:
         if total > 0.0:
-            dew_point_c, onset_wet_bulb_c = condensing_onset(
+            dew_point_c, read_wet_bulb_c = condensing_onset(
                 unit, table, contact_kg_s, t, outdoor_c, p, dew_point_c, wet_bulb_c
             )
             dew_point_w = saturated_humidity_ratio(table, dew_point_c, p)
-            total, power = capacity_and_power(unit, onset_wet_bulb_c, outdoor_c)
+            total, power = capacity_and_power(unit, read_wet_bulb_c, outdoor_c)
         sensible = total
     leaving = t - sensible / (mass_flow * (DRY_AIR_HEAT_J_KGK + VAPOUR_HEAT_J_KGK * w))
-    return Coil(total, sensible, power, leaving, bypass, dew_point_c, dew_point_w, wet, wet_bulb_c)
+    outside = is_outside(unit.performance, read_wet_bulb_c, outdoor_c)
+    return Coil(total, sensible, power, leaving, bypass, dew_point_c, dew_point_w, wet, wet_bulb_c, outside)
 
 
 def rated_unit(
@@ -465,6 +499,110 @@ def rated_unit(
         gross, power, capacity_curve, power_curve, mild_point is None, transfer, degradation, lockout_c,
         NREL_WET_BULB_RANGE_C, NREL_OUTDOOR_RANGE_C, kind, low_gross / gross, low_power / power, low_flow,
         middle_gross / gross, middle_power / power,
+    )  # fmt: skip
+
+
+def tabulated_unit(
+    wet_bulb_c: FloatArray,
+    outdoor_c: FloatArray,
+    capacity_w: FloatArray,
+    sensible_w: FloatArray,
+    power_w: FloatArray,
+    entering_c: float,
+    flow_m3_s: float,
+    degradation: float,
+    lockout_c: float = -math.inf,
+    refuses: bool = False,
+) -> CoolingUnit:
+    """A `CoolingUnit` of a single speed, given a table of its figures gross of the indoor fan.
+
+    Parameters
+    ----------
+    wet_bulb_c, outdoor_c : ndarray
+        Rising nodes (m,), (n,) around the rating point of 67 and 95 degF [degC].
+    capacity_w, sensible_w, power_w : ndarray
+        At the nodes (m, n) [W].
+    entering_c : float
+        Dry bulb at which they stand [degC].
+    flow_m3_s : float
+        Air through the coil, of standard pressure [m3/s].
+    degradation : float
+        Part-load degradation coefficient Cd [-].
+    lockout_c : float
+        Compressor off below this outdoor temperature [degC].
+    refuses : bool
+        As of `PerformanceTable`.
+
+    Returns
+    -------
+    CoolingUnit
+        Its bypass factor is that of the table's sensible share at the rating point.
+
+    Raises
+    ------
+    ValueError
+        The sensible share at the rating point leaves no apparatus dew point.
+    """
+    x, y = RATING_WET_BULB_C, RATING_OUTDOOR_C
+    gross, power = read_performance(PerformanceTable(wet_bulb_c, outdoor_c, capacity_w, power_w), x, y)
+    sensible, _ = read_performance(PerformanceTable(wet_bulb_c, outdoor_c, sensible_w, power_w), x, y)
+    transfer = coil_transfer(gross, table_mass_flow(entering_c, flow_m3_s), sensible / gross, entering_c, x)
+    everywhere = (-math.inf, math.inf)
+    constant = (1.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    return CoolingUnit(
+        gross, power, constant, constant, False, transfer, degradation, lockout_c, everywhere, everywhere,
+        performance=PerformanceTable(wet_bulb_c, outdoor_c, capacity_w / gross, power_w / power, refuses),
+    )  # fmt: skip
+
+
+def table_mass_flow(entering_c: float, flow_m3_s: float) -> float:
+    """Dry air through the coil of a table's nodes, given their dry bulb and volume flow.
+
+    Parameters
+    ----------
+    entering_c : float
+        [degC].
+    flow_m3_s : float
+        Of standard pressure and the humidity of 67 degF wet bulb [m3/s].
+
+    Returns
+    -------
+    float
+        [kg/s].
+    """
+    w = rating_humidity_ratio(entering_c, RATING_WET_BULB_C)
+    return flow_m3_s * float(dry_air_density(entering_c, w, STANDARD_PRESSURE_PA))
+
+
+def coil_sensible(unit: CoolingUnit, entering_c: float, flow_m3_s: float) -> FloatArray:
+    """What the coil of a unit with a table makes sensible at the table's nodes, given the air that they stand in.
+
+    Parameters
+    ----------
+    unit : CoolingUnit
+        From `tabulated_unit`.
+    entering_c, flow_m3_s : float
+        As of `tabulated_unit` [degC], [m3/s].
+
+    Returns
+    -------
+    ndarray
+        (m, n) [W]: what a run takes, to be held against the table's own figures. A node at which no such air exists,
+        its wet bulb too low for its dry bulb, is taken at no humidity.
+    """
+    assert unit.performance is not None
+    nodes, saturation, kg_s = unit.performance, saturation_table(), table_mass_flow(entering_c, flow_m3_s)
+    return np.array(
+        [
+            [
+                run_coil(
+                    unit, saturation, kg_s, entering_c, max(rating_humidity_ratio(entering_c, x), 0.0), y,
+                    STANDARD_PRESSURE_PA, x, DEW_POINT_START_C,
+                ).sensible_w
+                for y in nodes.outdoor_c
+            ]
+            for x in nodes.wet_bulb_c
+        ]
     )  # fmt: skip
 
 
@@ -590,7 +728,8 @@ def coil_transfer(
     if not sensible_share(high) <= sensible_heat_ratio <= sensible_share(low):
         raise ValueError(
             f"a sensible heat ratio of {sensible_heat_ratio:g} has no apparatus dew point at "
-            f"400 cfm a ton; the rating point allows {sensible_share(high):.2f} to {sensible_share(low):.2f}"
+            f"{gross_w:.0f} W and {mass_flow:.3g} kg/s of air; the rating point allows {sensible_share(high):.2f} to "
+            f"{sensible_share(low):.2f}"
         )
     bypass = bisect(lambda bypass: sensible_share(bypass) - sensible_heat_ratio, low, high, xtol=BYPASS_ERROR)
     return -math.log(bypass) * mass_flow

@@ -116,6 +116,8 @@ class CompressorStage(NamedTuple):
     """Wet bulb of the air entering the coil [degC]."""
     dew_point_c: float
     """Apparatus dew point [degC]."""
+    outside_table: bool
+    """Whether its unit's table does not reach what it works at."""
 
 
 @kernel(inline=True)
@@ -390,6 +392,7 @@ def cycling(unit, coil, mass_flow, capacity_w, need_w, fan_w, hour, share, retur
         frost,
         coil.wet_bulb_c,
         coil.dew_point_c,
+        coil.outside_table,
     )
 
 
@@ -453,8 +456,9 @@ def staged(unit, fan, low_flow, hour, share, return_c, room_w, table, need_w, fa
     high_part = place * high_kg_s * (1.0 - high.bypass) if high.wet else 0.0
     coil_kg_s = low_part + high_part
     coil_w = (low_part * low.dew_point_w + high_part * high.dew_point_w) / coil_kg_s if coil_kg_s > 0.0 else 0.0
+    outside = low.outside_table or high.outside_table
     return CompressorStage(
-        need_w, 1.0, power_w, between_fan_w, coil_kg_s, share, coil_w, frost, high.wet_bulb_c, high.dew_point_c
+        need_w, 1.0, power_w, between_fan_w, coil_kg_s, share, coil_w, frost, high.wet_bulb_c, high.dew_point_c, outside
     )
 
 
@@ -501,7 +505,9 @@ def compressor_stage(damped, unit, fan, fan_w, hour, shut_m3_s, room_w, table, w
     frost = capacity_w > 0.0 and coil.leaving_c < FROST_C
     if capacity_w <= 0.0:
         entering_w = share * hour.outdoor_w + (1.0 - share) * room_w
-        return CompressorStage(0.0, 0.0, 0.0, 0.0, 0.0, share, entering_w, frost, coil.wet_bulb_c, coil.dew_point_c)
+        return CompressorStage(
+            0.0, 0.0, 0.0, 0.0, 0.0, share, entering_w, frost, coil.wet_bulb_c, coil.dew_point_c, False
+        )
     if capacity_w < need_w:
         # The room stays warmer than it should: the coil meets the air as it is.
         slope = -1.0

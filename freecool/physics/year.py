@@ -15,7 +15,8 @@ from freecool.core.air import (
     saturation_table,
 )
 from freecool.core.compiled import kernel
-from freecool.core.units import parse
+from freecool.core.errors import CaseError
+from freecool.core.units import format_both, parse
 from freecool.physics.cooling_unit import DEW_POINT_START_C, WET_BULB_START_C, CoolingUnit
 from freecool.physics.damper import Damper, Fan, shut_inflow
 from freecool.physics.hour import (
@@ -174,6 +175,8 @@ class Totals(NamedTuple):
     """Hours with the damper open, however far [h]."""
     electricity_cost: int
     """Of compressor and fan [currency]."""
+    outside_table: int
+    """Hours with the compressor in conditions that the unit's table does not reach [h]."""
 
 
 HOURLY = HourRun._fields
@@ -468,7 +471,7 @@ def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w
         air = with_open_windows(air, hour)
 
         damped = DamperStage(air, 0.0, 0.0, 0.0, 0.0, hour.cool_c)
-        cooled = CompressorStage(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, wet_bulb_c, dew_point_c)
+        cooled = CompressorStage(0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False, wet_bulb_c, dew_point_c, False)
         heating_w = 0.0
         call = False
         if air.temperature_c < hour.heat_c:
@@ -522,6 +525,8 @@ def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w
             total[TOTAL_COLUMN.worst_mean_rh] = max(total[TOTAL_COLUMN.worst_mean_rh], humidity_sum / MEAN_RH_HOURS)
         if cooled.frost:
             total[TOTAL_COLUMN.frost] += 1.0
+        if cooled.outside_table:
+            total[TOTAL_COLUMN.outside_table] += 1.0
         damp = hours.outdoor_dew_c[i] > damper.caution_dew_c
         add_flows(total, run, hours.price[i])
         count_damper(total, permitted, run.damper > 0.0, damp, base_called[i], call)
@@ -623,6 +628,11 @@ def simulate(
     -------
     YearRun
         Totals by year, compressor calls, and the hourly table where it was asked for.
+
+    Raises
+    ------
+    CaseError
+        The unit's table refuses to be left, and the compressor runs outside it.
     """
     hours = zone.hours
     count, years = hours.outdoor_c.size, int(hours.year.max()) + 1
@@ -644,6 +654,18 @@ def simulate(
     start = parts.copy(), w
     rows = np.zeros((count, len(HOURLY))) if hourly else no_rows
     _, totals, called = _run(zone, w, rows)
+    outside = totals[:, TOTAL_COLUMN.outside_table].sum()
+    if unit.performance is not None and unit.performance.refuses and outside > 0.0:
+        raise CaseError(
+            f"unit.map: the compressor runs outside the performance map in {outside:,.0f} hours of {count:,}; it "
+            f"reaches from {_ends(unit.performance.wet_bulb_c)} entering wet bulb and from "
+            f"{_ends(unit.performance.outdoor_c)} outdoors: give a map that reaches further, or unit.beyond_map = "
+            '"hold" to keep to its edge.'
+        )
     if base is None:
         totals[:, TOTAL_COLUMN.cooling] = np.bincount(hours.year, weights=called, minlength=years)
     return YearRun(totals, called, rows, start)
+
+
+def _ends(nodes: FloatArray) -> str:
+    return f"{format_both(float(nodes[0]), 'temperature')} to {format_both(float(nodes[-1]), 'temperature')}"

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from freecool.cases.rules import RULES
+from freecool.cases.unit_map import unit_map_of
 from freecool.core.units import System, convert, format_quantity
 from freecool.show.cautions import CAUTIONS
 
@@ -234,6 +235,8 @@ def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str,
         ("Unit", f"{capacity}, EER {eer:.3g}{kind}; fan {flow} at {power}, {case.fan.mode}"),
         ("Price", f"{case.money.price:g} {case.money.currency} a kWh"),
     ]
+    if case.unit.map:
+        told.insert(2, ("Map", unit_map_of(case.unit.map).shown(units)))
     return [*told, ("Rule", rule_text(case, units))] if rule else told
 
 
