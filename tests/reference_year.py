@@ -162,7 +162,7 @@ def full_unit(unit: CoolingUnit, wet_bulb_c: float, outdoor_c: float) -> tuple[f
         wet_bulbs, outdoors = unit.performance.wet_bulb_c, unit.performance.outdoor_c
         both = np.dstack((unit.capacity_w * unit.performance.capacity, unit.power_w * unit.performance.power))
         at = np.clip(wet_bulb_c, wet_bulbs[0], wet_bulbs[-1]), np.clip(outdoor_c, outdoors[0], outdoors[-1])
-        capacity_w, power_w = RegularGridInterpolator((wet_bulbs, outdoors), both)(at)[0]
+        capacity_w, power_w = RegularGridInterpolator((wet_bulbs, outdoors), both)(at)
         return float(capacity_w), float(power_w)
     terms = np.array([1.0, x, x * x, y, y * y, x * y])
     capacity = float(terms @ unit.capacity_curve)

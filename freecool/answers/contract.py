@@ -62,9 +62,7 @@ class Inputs(Record):
 
     building: str = field(metadata=meaning("the preset it started from"))
     case: dict[str, Any] = field(metadata=meaning("every resolved value in SI, see [case-file.md](case-file.md)"))
-    unit_map: MapBlock | None = field(
-        default=None, metadata=meaning("the performance map as read, where there is one")
-    )
+    unit_map: MapBlock | None = field(default=None, metadata=meaning("the performance map as read, where there is one"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
