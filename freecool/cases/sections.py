@@ -213,7 +213,9 @@ class UnitCase(Part):
         "it runs for the compressor alone; without it the share of the capacities",
     )
     map: Annotated[str, Field(max_length=20_000)] = Field(
-        "", description="performance map as the text of a CSV table, in place of capacity, eer and sensible_heat_ratio"
+        "",
+        description="performance map as the text of a CSV table, in place of capacity, eer and sensible_heat_ratio; a "
+        "case file may name the table's file instead, as `map_file`",
     )
     beyond_map: Literal["hold", "refuse"] = Field(
         "hold", description="beyond the map's range its edge holds, or an answer that goes there is refused"

@@ -40,6 +40,8 @@ SECTIONS = {
 }
 KINDS = {"flag": "choice", "list": "tariff", "integer": "number"}
 """The template's word for a kind of value, where it has its own."""
+LINES = ("unit.map",)
+"""Texts of several lines."""
 
 
 def form_values(
@@ -72,7 +74,8 @@ def _row(field: CaseField, link: Link, case: Case, preset: Case, typed: str | No
     words = field.description.replace("`", "")
     return {
         "key": field.key, "label": field.label, "source": field.source, "unit": unit,
-        "kind": KINDS.get(field.kind, field.kind), "choices": field.choices or ("true", "false"),
+        "kind": "lines" if field.key in LINES else KINDS.get(field.kind, field.kind),
+        "choices": field.choices or ("true", "false"),
         "text": field_text(field, case, link.units) if typed is None else typed,
         "words": "" if field.label.lower().endswith(words.lower()) else words[0].upper() + words[1:],
         "preset": f"{default} {unit}".strip() if default else "none",
