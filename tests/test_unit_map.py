@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+import re
+import tomllib
 from collections.abc import Callable
 from pathlib import Path
+from urllib.parse import parse_qsl
 
 import hvac_cells
 import numpy as np
+import pandas as pd
 import pytest
 from hvac_cells import CE300_FAN, CE300_UNIT, run_ce100
 from scipy.interpolate import RegularGridInterpolator
+from test_cli import freecool
 
+from freecool.answers import runs
 from freecool.answers.estimate import estimate
 from freecool.answers.jobs import JOBS
 from freecool.answers.prepare import prepare
@@ -33,9 +39,13 @@ from freecool.physics.cooling_unit import (
     table_mass_flow,
 )
 from freecool.weather import open_weather
+from freecool.web.form import form_values
+from freecool.web.link import Link, canonical, case_of, case_toml, read_link
+from freecool.web.weather_store import WeatherStore
 
 EXAMPLE = Path(__file__).parents[1] / "examples" / "invented-7.5-ton.csv"
 TEXT = EXAMPLE.read_text("utf-8")
+ANSWERS = Path(runs.__file__).parent
 
 
 def table_text(unit: CoolingUnit, wet_bulbs: np.ndarray, outdoors: np.ndarray, share: float, flow_m3_s: float) -> str:
@@ -140,6 +150,14 @@ def test_every_job_refuses_to_leave_a_map_that_says_so_and_counts_where_its_edge
     assert [notice.code for notice in answer.warnings if "map" in notice.code] == ["outside_map"]
 
 
+def test_no_answer_runs_a_year_that_could_leave_a_map_unseen() -> None:
+    """By their imports: the physics' own run is named in one place."""
+    named = [path.name for path in sorted(ANSWERS.glob("*.py")) if "year.simulate" in path.read_text("utf-8")]
+    assert named == ["runs.py"]
+    imports = re.compile(r"from freecool\.physics\.year import [^\n]*\bsimulate\b")
+    assert not [path.name for path in ANSWERS.glob("*.py") if imports.search(path.read_text("utf-8"))]
+
+
 def test_a_map_that_reaches_everywhere_is_not_refused() -> None:
     """The rows of 65 °F outdoors said of -40 °F, those of 115 °F of 130 °F."""
     wide = widened(TEXT).replace(",65,", ",-40,").replace(",115,", ",130,")
@@ -189,6 +207,7 @@ def test_the_built_in_curves_as_a_fine_table_give_their_own_answer() -> None:
     ours, built_in = estimate(case, weather), estimate(make_case(), weather)
     assert case.unit.capacity == pytest.approx(3.0 * TON_W, rel=1e-6)
     assert ours.energy.compressor_kwh_avoided == pytest.approx(built_in.energy.compressor_kwh_avoided, rel=1e-3)
+    assert ours.break_even_differential_k == pytest.approx(built_in.break_even_differential_k, rel=1e-3)
 
 
 def test_hvac_bestest_maps_as_csv_give_the_units_of_the_cases(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -319,3 +338,38 @@ def test_a_case_file_names_its_map_and_the_answer_tells_it(tmp_path: Path) -> No
             read_case_file(tmp_path / "case.toml")
     with pytest.raises(CaseError, match="map_file"):
         make_case({"unit": {"map_file": str(EXAMPLE)}})
+
+
+def test_a_form_a_link_and_its_case_file_carry_the_table() -> None:
+    """A browser sends lines ended by CR and LF; the address, once read, says the same."""
+    sent = {"unit.map": TEXT.replace("\n", "\r\n"), "fan.flow": "3000cfm", "preset": "shop"}
+    link = read_link(sent)
+    case = case_of(link)
+    assert unit_map_of(case.unit.map) == unit_map_of(TEXT)
+    again = read_link(dict(parse_qsl(canonical(link, case), keep_blank_values=True)))
+    assert case_of(again) == case
+    assert make_case(tomllib.loads(case_toml(link, case))) == case
+    rows = {row["key"]: row for _, _, rows in _groups(link, case) for row in rows}
+    assert rows["unit.map"]["kind"] == "lines"
+    assert rows["unit.map"]["text"] == case.unit.map
+    # What the form shows, sent back with another price, keeps the table.
+    base = canonical(link, case)
+    changed = read_link({"base": base, "unit.map": case.unit.map.replace("\n", "\r\n"), "money.price": "0.3"})
+    assert case_of(changed).unit == case.unit
+
+
+def _groups(link: Link, case: Case) -> list[tuple[str, str, list[dict[str, object]]]]:
+    shown = form_values(JOBS["value"], link, case, canonical(link, case), WeatherStore())
+    return shown["groups"]  # type: ignore[no-any-return]
+
+
+def test_a_row_of_a_batch_whose_map_refuses_says_so(tmp_path: Path) -> None:
+    """The case file beside the list names the table; one row holds the edge, the other refuses."""
+    rows = "name,weather,unit.beyond_map\nHolds,demo:mixed-inland,hold\nRefuses,demo:mixed-inland,refuse\n"
+    (tmp_path / "sites.csv").write_text(rows, encoding="utf-8")
+    out, case_file = tmp_path / "out.csv", str(EXAMPLE.with_suffix(".toml"))
+    freecool("batch", str(tmp_path / "sites.csv"), "--case", case_file, "--out", str(out), "--workers", "1")
+    table = pd.read_csv(out).set_index("name")
+    assert "outside_map" in str(table["warnings"]["Holds"])
+    assert table["error"].isna().to_dict() == {"Holds": True, "Refuses": False}
+    assert "unit.map: the compressor runs outside the performance map" in str(table["error"]["Refuses"])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from freecool.answers.prepare import Prepared
+from freecool.answers.runs import simulate
 from freecool.cases.model import Case
 from freecool.core import air
 from freecool.physics.cooling_unit import (
@@ -17,7 +18,6 @@ from freecool.physics.cooling_unit import (
     running_flow,
 )
 from freecool.physics.damper import Fan, relief_watts, shut_inflow
-from freecool.physics.year import simulate
 
 # AHRI 210/240 indoor condition is 50 % RH or close to it; the humidity of return air where no other is told.
 RETURN_RH = 0.5

@@ -16,11 +16,12 @@ from freecool.answers.prepare import Prepared, outdoors_of, prepare
 from freecool.answers.real_years import count_years, spread, year_by_year, years_sentence
 from freecool.answers.results import EnergyBlock, HoursBlock, HumidityBlock, RealYear, Spread, Verdict, Worth
 from freecool.answers.rules import rule_opens
+from freecool.answers.runs import simulate
 from freecool.answers.verdict import verdict_of
 from freecool.cases.model import Case
 from freecool.core.errors import Notice
 from freecool.core.presentation import Presented
-from freecool.physics.year import YearRun, Zone, simulate
+from freecool.physics.year import YearRun, Zone
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -23,6 +23,7 @@ from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import code_notice
 from freecool.answers.real_years import year_by_year, years_sentence
 from freecool.answers.results import Blocks, Candidate, Variation
+from freecool.answers.runs import simulate
 from freecool.answers.scenarios import Progress, run_jobs
 from freecool.answers.settings import DIFFERENTIALS_K, SearchSettings
 from freecool.answers.sweep import Baseline, make_baseline, outcomes
@@ -34,7 +35,7 @@ from freecool.core.presentation import Presented
 from freecool.core.thresholds import HIGH_HOURS, WORTHWHILE_PERCENT
 from freecool.core.units import format_quantity, parse
 from freecool.physics.rule import Limits
-from freecool.physics.year import YearRun, simulate
+from freecool.physics.year import YearRun
 
 if TYPE_CHECKING:
     from threading import Event

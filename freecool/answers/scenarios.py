@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from freecool.answers.runs import simulate
 from freecool.core.errors import FreecoolError
 from freecool.physics.cooling_unit import CoolingUnit
 from freecool.physics.damper import Damper, Fan
 from freecool.physics.rule import Limits, dry_bulb_hours
-from freecool.physics.year import TOTALS, YearRun, Zone, simulate
+from freecool.physics.year import TOTALS, YearRun, Zone
 
 if TYPE_CHECKING:
     from threading import Event

@@ -13,11 +13,12 @@ from freecool.answers.humidity import Risk
 from freecool.answers.prepare import Prepared, prepare
 from freecool.answers.real_years import count_years
 from freecool.answers.results import Outcome
+from freecool.answers.runs import simulate
 from freecool.answers.scenarios import Progress, Scenario, run_scenarios
 from freecool.answers.sensors import NO_ERROR, SensorError, draw_errors
 from freecool.cases.model import Case
 from freecool.physics.rule import Limits
-from freecool.physics.year import YearRun, simulate
+from freecool.physics.year import YearRun
 
 if TYPE_CHECKING:
     from threading import Event

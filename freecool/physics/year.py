@@ -15,8 +15,7 @@ from freecool.core.air import (
     saturation_table,
 )
 from freecool.core.compiled import kernel
-from freecool.core.errors import CaseError
-from freecool.core.units import format_both, parse
+from freecool.core.units import parse
 from freecool.physics.cooling_unit import DEW_POINT_START_C, WET_BULB_START_C, CoolingUnit
 from freecool.physics.damper import Damper, Fan, shut_inflow
 from freecool.physics.hour import (
@@ -628,11 +627,6 @@ def simulate(
     -------
     YearRun
         Totals by year, compressor calls, and the hourly table where it was asked for.
-
-    Raises
-    ------
-    CaseError
-        The unit's table refuses to be left, and the compressor runs outside it.
     """
     hours = zone.hours
     count, years = hours.outdoor_c.size, int(hours.year.max()) + 1
@@ -654,18 +648,6 @@ def simulate(
     start = parts.copy(), w
     rows = np.zeros((count, len(HOURLY))) if hourly else no_rows
     _, totals, called = _run(zone, w, rows)
-    outside = totals[:, TOTAL_COLUMN.outside_table].sum()
-    if unit.performance is not None and unit.performance.refuses and outside > 0.0:
-        raise CaseError(
-            f"unit.map: the compressor runs outside the performance map in {outside:,.0f} hours of {count:,}; it "
-            f"reaches from {_ends(unit.performance.wet_bulb_c)} entering wet bulb and from "
-            f"{_ends(unit.performance.outdoor_c)} outdoors: give a map that reaches further, or unit.beyond_map = "
-            '"hold" to keep to its edge.'
-        )
     if base is None:
         totals[:, TOTAL_COLUMN.cooling] = np.bincount(hours.year, weights=called, minlength=years)
     return YearRun(totals, called, rows, start)
-
-
-def _ends(nodes: FloatArray) -> str:
-    return f"{format_both(float(nodes[0]), 'temperature')} to {format_both(float(nodes[-1]), 'temperature')}"
