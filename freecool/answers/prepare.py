@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Literal, NamedTuple
 from weakref import WeakKeyDictionary
 
 import numpy as np
+import pandas as pd
 
 from freecool.answers.floor import ground_temperature, inside_elements, lowest_floor, plan_sides
 from freecool.answers.mapped import mapped_unit
@@ -179,6 +180,8 @@ class Outdoors(NamedTuple):
 # Many buildings stand in one weather: it is made ready once, for as long as the weather itself is kept.
 _OUTDOORS: WeakKeyDictionary[Weather, Outdoors] = WeakKeyDictionary()
 DAYS_PER_YEAR = 365.25
+# Clock against weather: files round their offsets to whole hours, and some give that of the sun; our own choice.
+MOST_ZONE_ERROR_H = 1.0
 # Of sunlit planes kept with it: a box has five.
 PLANES_KEPT = 10
 
@@ -239,8 +242,9 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     CaseError
         The unit's rated point is impossible.
     """
-    outdoors, house, occupied = outdoors_of(weather), envelope(case.building), _occupied(case, weather)
-    hours = _hours(case, weather, house, outdoors, occupied)
+    clock = clock_of(case, weather)
+    outdoors, house, occupied = outdoors_of(weather), envelope(case.building), _occupied(case, clock)
+    hours = _hours(case, weather, house, outdoors, occupied, clock)
     gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
     ground_c = ground_temperature(house.exchange, case.schedule, outdoors.swing, outdoors.year_angle)
     drives = drive_inputs(house.elements, house.glass, outdoors, gains, ground_c)
@@ -258,7 +262,9 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     )
 
 
-def _hours(case: Case, weather: Weather, house: Envelope, outdoors: Outdoors, occupied: BoolArray) -> Hours:
+def _hours(
+    case: Case, weather: Weather, house: Envelope, outdoors: Outdoors, occupied: BoolArray, clock: pd.DatetimeIndex
+) -> Hours:
     """What drives the zone by hour, but for the inputs of its network."""
     schedule, building = case.schedule, case.building
     ventilation = np.where(occupied, case.ventilation.flow * building.floor_area, 0.0)
@@ -278,7 +284,7 @@ def _hours(case: Case, weather: Weather, house: Envelope, outdoors: Outdoors, oc
         cool_c=np.where(occupied, schedule.cooling, schedule.cooling_unoccupied or schedule.cooling),
         heat_c=np.where(occupied, schedule.heating, schedule.heating_unoccupied or schedule.heating),
         continuous=occupied.astype(float) if continuous else np.zeros(occupied.size),
-        price=_prices(case, weather),
+        price=_prices(case, clock),
         year=_year_index(weather),
     )
 
@@ -403,23 +409,55 @@ def _damper(case: Case) -> Damper:
     )
 
 
-def _occupied(case: Case, weather: Weather) -> BoolArray:
-    index = weather.frame.index
-    hours = np.isin(index.hour, list(case.schedule.hours()))  # type: ignore[attr-defined]
-    days = np.isin(index.day_of_week, list(case.schedule.days()))  # type: ignore[attr-defined]
+def clock_of(case: Case, weather: Weather) -> pd.DatetimeIndex:
+    """Starts of the hours as the clocks of a place show them, given case and weather.
+
+    Parameters
+    ----------
+    case : Case
+        With or without a time zone.
+    weather : Weather
+        In standard time.
+
+    Returns
+    -------
+    pandas.DatetimeIndex
+        Standard time all year where the case names no zone (hours,).
+
+    Raises
+    ------
+    CaseError
+        The zone is not the weather's.
+    """
+    index, zone = pd.DatetimeIndex(weather.frame.index), case.schedule.zone()
+    if zone is None:
+        return index
+    clock = index.tz_convert(zone)
+    offsets = clock.tz_localize(None) - index.tz_convert("UTC").tz_localize(None)
+    standard_h = float(offsets.min() / pd.Timedelta(hours=1))
+    if abs(standard_h - weather.location.utc_offset_h) > MOST_ZONE_ERROR_H:
+        raise CaseError(
+            f"schedule.time_zone is {case.schedule.time_zone!r}, {standard_h:+g} h from UTC in standard time, and the "
+            f"weather is at {weather.location.utc_offset_h:+g} h: give the zone of the place, or leave it out."
+        )
+    return clock
+
+
+def _occupied(case: Case, clock: pd.DatetimeIndex) -> BoolArray:
+    hours = np.isin(clock.hour, list(case.schedule.hours()))
+    days = np.isin(clock.day_of_week, list(case.schedule.days()))
     return hours & days
 
 
-def _prices(case: Case, weather: Weather) -> FloatArray:
+def _prices(case: Case, clock: pd.DatetimeIndex) -> FloatArray:
     """Electricity price by hour, per kWh: the first tariff period that covers an hour, else the flat price."""
-    index = weather.frame.index
-    price = np.full(len(index), case.money.price)
+    price = np.full(len(clock), case.money.price)
     for period in reversed(case.money.tariff):
         months, days, hours = period.when()
         covered = (
-            np.isin(index.month - 1, list(months))  # type: ignore[attr-defined]
-            & np.isin(index.day_of_week, list(days))  # type: ignore[attr-defined]
-            & np.isin(index.hour, list(hours))  # type: ignore[attr-defined]
+            np.isin(clock.month - 1, list(months))
+            & np.isin(clock.day_of_week, list(days))
+            & np.isin(clock.hour, list(hours))
         )
         price[covered] = period.price
     return price

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from typing import Annotated, Any, Literal
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
@@ -123,6 +124,11 @@ class Schedule(Part):
 
     occupied_hours: str = Field(description='such as "7-18"; "22-6" goes through the night; "0-24" is always')
     occupied_days: str = Field(description='such as "mon-fri" or "mon,wed,sat"')
+    time_zone: str = Field(
+        "",
+        description='whose clock people and tariff follow, with its daylight saving, such as "America/Denver" '
+        "(IANA time zone database); empty: standard time all year",
+    )
     cooling: SetPoint = Field(description="cooling set point")
     heating: SetPoint = Field(description="heating set point")
     cooling_unoccupied: SetPoint | None = Field(None, description="cooling set point while unoccupied")
@@ -134,6 +140,7 @@ class Schedule(Part):
     def _apart(self) -> Schedule:
         self.hours()
         self.days()
+        self.zone()
         for cool, warm in (
             (self.cooling, self.heating),
             (self.cooling_unoccupied or self.cooling, self.heating_unoccupied or self.heating),
@@ -164,6 +171,29 @@ class Schedule(Part):
             0 for Monday, to 6.
         """
         return read_span(self.occupied_days, list(DAYS), "occupied_days", wrap=None)
+
+    def zone(self) -> ZoneInfo | None:
+        """The time zone whose clock people follow.
+
+        Returns
+        -------
+        zoneinfo.ZoneInfo or None
+            None for standard time all year.
+
+        Raises
+        ------
+        ValueError
+            There is no such zone.
+        """
+        if not self.time_zone:
+            return None
+        try:
+            return ZoneInfo(self.time_zone)
+        except (ValueError, OSError, ZoneInfoNotFoundError):
+            raise ValueError(
+                f"time_zone is {self.time_zone!r}: expected a name of the IANA time zone database, such as "
+                '"America/Denver" or "Europe/Berlin"'
+            ) from None
 
 
 class Ventilation(Part):

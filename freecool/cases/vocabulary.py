@@ -112,6 +112,7 @@ LABELS: dict[str, str] = {
     "gains.moisture_unoccupied": "Water while unoccupied",
     "schedule.occupied_hours": "Occupied hours",
     "schedule.occupied_days": "Occupied days",
+    "schedule.time_zone": "Clock that people follow",
     "ventilation.flow": "Outdoor air while occupied",
     "unit.sensible_heat_ratio": "Sensible share at 95 °F outdoors",
     "unit.mild_capacity": "Capacity at 82 °F outdoors",
