@@ -163,6 +163,15 @@ def test_times_to_24_are_ends_of_hours(frame: pd.DataFrame, demo: Weather, save:
     assert codes(weather) == ["hour_ending_times"]
 
 
+def test_a_file_may_say_that_its_times_are_ends_of_hours(frame: pd.DataFrame, demo: Weather, save: Save) -> None:
+    ends = frame.set_axis(frame.index + pd.Timedelta(hours=1))
+    weather = open_weather(save(ends, PLACE + "# times: end\n"))
+    pd.testing.assert_frame_equal(weather.frame, demo.frame, check_exact=False, atol=1e-6)
+    assert codes(weather) == []
+    with pytest.raises(WeatherError, match="times is 'middle', expected start or end"):
+        open_weather(save(ends, PLACE + "# times: middle\n"))
+
+
 def test_unsorted_and_repeated_rows_are_repaired_and_counted(frame: pd.DataFrame, demo: Weather, save: Save) -> None:
     shuffled = pd.concat([frame.iloc[5_000:], frame.iloc[:5_000], frame.iloc[:7]])
     weather = open_weather(save(shuffled))

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import timedelta, timezone
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -14,7 +16,7 @@ from hypothesis import strategies as st
 
 from freecool.weather import Sun, Weather, open_weather, solar_on_plane
 from freecool.weather.invented import DEMOS
-from freecool.weather.sun import clear_sky, fill_sunshine, sun_position
+from freecool.weather.sun import clear_sky, fill_sunshine, sun_in_the_dark, sun_position
 
 Find = Callable[[str], Path]
 SOLAR = ["ghi_w_m2", "dni_w_m2", "dhi_w_m2"]
@@ -34,6 +36,28 @@ def without(weather: Weather, *columns: str, cloud: float = np.nan) -> pd.DataFr
     table = weather.frame.assign(cloud_oktas=cloud)
     table[list(columns)] = np.nan
     return table
+
+
+@pytest.mark.parametrize(
+    ("change", "seen"),
+    [
+        ({}, False),
+        ({"utc_offset_h": -6.0}, True),
+        ({"utc_offset_h": -4.0}, True),
+        ({"longitude": 79.95}, True),
+        ({"latitude": -36.1}, True),
+        # A quarter of an hour is no more than a town at the edge of its time zone is used to.
+        ({"longitude": -76.2}, False),
+    ],
+)
+def test_sunshine_in_the_dark_is_a_clock_or_a_place_that_is_wrong(
+    change: dict[str, Any], seen: bool, greensboro: Weather
+) -> None:
+    """The file as it is, and under a clock an hour off or another side of the Earth."""
+    where = replace(greensboro.location, **change)
+    index = pd.DatetimeIndex(greensboro.frame.index).tz_localize(None)
+    clock = index.tz_localize(timezone(timedelta(hours=where.utc_offset_h))).rename("time")
+    assert bool(sun_in_the_dark(greensboro.frame.set_axis(clock), where)) == seen
 
 
 def test_noon_height_of_the_solstices(greensboro: Weather, outside: Callable[..., None]) -> None:

@@ -33,7 +33,7 @@ class Clock:
     naive : bool
         True where the times carry no UTC offset.
     hour_ending : bool
-        True where the file's times name ends of hours; they are brought to starts.
+        True where times run to 24:00 and so name ends of hours, though the file does not say so; all are starts here.
     """
 
     times: pd.DatetimeIndex
@@ -42,7 +42,9 @@ class Clock:
     hour_ending: bool
 
 
-def read_times(texts: Sequence[str], rows: np.ndarray, utc_offset_h: float, faults: Faults) -> Clock:
+def read_times(
+    texts: Sequence[str], rows: np.ndarray, utc_offset_h: float, faults: Faults, hour_ending: bool = False
+) -> Clock:
     """Times in local standard time, given their texts and the UTC offset.
 
     Times with a UTC offset are brought to that of the location: the one given, else the smallest in the file,
@@ -58,6 +60,8 @@ def read_times(texts: Sequence[str], rows: np.ndarray, utc_offset_h: float, faul
         Local standard time less UTC, NaN when unknown [h].
     faults : Faults
         To add to.
+    hour_ending : bool
+        The file says that its times name ends of hours.
 
     Returns
     -------
@@ -70,7 +74,7 @@ def read_times(texts: Sequence[str], rows: np.ndarray, utc_offset_h: float, faul
         A time cannot be read, there is no such time, or only some carry a UTC offset.
     """
     parts = _time_parts(texts, rows, faults)
-    local, hour_ending = _local_times(parts, texts, rows, faults)
+    local, hour_ending = _local_times(parts, texts, rows, faults, hour_ending)
     offsets = np.array([_offset_h(part) for part in parts])
     naive = np.isnan(offsets)
     if naive.any() and not naive.all():
@@ -105,9 +109,9 @@ def _time_parts(texts: Sequence[str], rows: np.ndarray, faults: Faults) -> list[
 
 
 def _local_times(
-    parts: Sequence[Sequence[str | None]], texts: Sequence[str], rows: np.ndarray, faults: Faults
+    parts: Sequence[Sequence[str | None]], texts: Sequence[str], rows: np.ndarray, faults: Faults, told: bool
 ) -> tuple[np.ndarray, bool]:
-    """Starts of the intervals as the clock shows them, and whether the file names their ends instead."""
+    """Starts of the intervals as the clock shows them, and whether the file names their ends without saying so."""
     hours, minutes, seconds = (
         np.array([int(part[position] or 0) for part in parts], dtype=int) for position in (1, 2, 3)
     )
@@ -119,8 +123,8 @@ def _local_times(
         faults.add(f"row {rows[first]}: there is no time '{shorten(texts[first])}', expected {EXPECTED_TIME}")
         faults.raise_any()
     local = days.astype("datetime64[s]") + (hours * 3600 + minutes * 60 + seconds).astype("timedelta64[s]")
-    hour_ending = bool(midnight.any())
-    return (local - _step(local) if hour_ending else local), hour_ending
+    seen = bool(midnight.any())
+    return (local - _step(local) if told or seen else local), seen and not told
 
 
 def _offset_h(part: Sequence[str | None]) -> float:

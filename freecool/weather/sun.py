@@ -10,7 +10,7 @@ import pandas as pd
 
 from freecool.core.errors import Notice
 from freecool.weather.columns import SOLAR_COLUMNS
-from freecool.weather.model import Location, Weather
+from freecool.weather.model import HOURS_PER_YEAR, Location, Weather
 
 ALBEDO = 0.2
 """Reflectance of the ground: usual value of ISO 52010-1 and ASHRAE 140."""
@@ -18,6 +18,11 @@ LINKE_TURBIDITY = 3.0
 """Fixed haziness of the clear sky, an ordinary mid-latitude yearly mean (common practice, no source)."""
 CLOUD_FACTOR, CLOUD_EXPONENT = 0.75, 3.4
 """Kasten and Czeplak, Solar Energy 24 (1980), p. 177: GHI = GHI_clear (1 - 0.75 (N/8)^3.4)."""
+
+DARK_ZENITH_DEG = 98.5
+"""Of the sun at mid-hour: all of the hour is dark."""
+DARK_W_M2, MOST_DARK_HOURS = 10.0, 10
+"""What a pyranometer may read at night, and how many hours a year may read more (our own limits)."""
 
 
 def sun_position(times: pd.DatetimeIndex, location: Location) -> pd.DataFrame:
@@ -48,6 +53,38 @@ def _sun_position(utc_seconds: bytes, location: Location) -> pd.DataFrame:
         middle, location.latitude, location.longitude, altitude=location.elevation_m, method="nrel_numpy"
     )
     return positions
+
+
+def sun_in_the_dark(table: pd.DataFrame, location: Location) -> str:
+    """What is wrong with sunshine that comes while the sun is down, given a table without gaps and its location.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Hourly, with measured ghi_w_m2 [W/m2].
+    location : Location
+        Where it was measured.
+
+    Returns
+    -------
+    str
+        A sentence, empty where the sun shines by day.
+
+    Notes
+    -----
+    In half an hour the sun moves by 7.5 degrees at most, and the air lifts it by one: lower than that at mid-hour, the
+    whole hour is dark. Years at hand have no such hour; an hour off they have 11 to 190, but for one within the high
+    north and one invented.
+    """
+    zenith = sun_position(pd.DatetimeIndex(table.index), location)["zenith"].to_numpy()
+    dark = (zenith > DARK_ZENITH_DEG) & (table["ghi_w_m2"].to_numpy() > DARK_W_M2)
+    hours = int(dark.sum())
+    if hours * HOURS_PER_YEAR <= MOST_DARK_HOURS * len(table):
+        return ""
+    return (
+        f"the sun shines in {hours:,} hours in which it is well below the horizon: check latitude, longitude and UTC "
+        "offset, and whether times name ends of hours or follow daylight saving"
+    )
 
 
 class PlaneSun(NamedTuple):

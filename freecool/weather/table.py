@@ -15,7 +15,7 @@ from freecool.weather.columns import COLUMNS, OPTIONAL_COLUMNS, SOLAR_COLUMNS, W
 from freecool.weather.faults import show_time
 from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, AirAt, Location, Weather
 from freecool.weather.quality import repair
-from freecool.weather.sun import fill_sunshine
+from freecool.weather.sun import fill_sunshine, sun_in_the_dark
 
 MOST_HOURS_WITH_DEW_POINT_ABOVE = 0.02
 """Share of hours with a dew point over 1 K above dry bulb that sensor scatter can explain (our own limit)."""
@@ -117,6 +117,8 @@ def weather_from_table(
     mismatch = pressure_mismatch(repaired.table["pressure_pa"].to_numpy(), location.elevation_m)
     mismatched = [Notice("pressure_elevation", f"{name}: {mismatch}.")] if mismatch else []
     sunny, estimated = fill_sunshine(repaired.table, location)
+    in_the_dark = sun_in_the_dark(sunny, location)
+    misplaced = [Notice("sun_in_the_dark", f"{name}: {in_the_dark}.")] if in_the_dark else []
     frame = _weather_frame(sunny)
     return Weather(
         location=location,
@@ -126,7 +128,7 @@ def weather_from_table(
         years=() if typical else whole_calendar_years(pd.DatetimeIndex(frame.index)),
         typical=typical,
         quality=replace(repaired.quality, notes=(*(notice.text for notice in notices), *repaired.quality.notes)),
-        notices=(*notices, *standard, *repaired.notices, *mismatched, *estimated),
+        notices=(*notices, *standard, *repaired.notices, *mismatched, *misplaced, *estimated),
         attribution=attribution,
         air_at=air_at,
     )

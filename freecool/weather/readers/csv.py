@@ -101,7 +101,8 @@ def read_csv(
     Needs the columns time, dry_bulb_c or dry_bulb_f, and one for humidity; others as in `columns.COLUMNS`.
     Comment lines before the header, such as "# latitude: 40.0", give name, latitude, longitude, elevation_m,
     utc_offset_h and attribution, which an argument overrides, whether the air is the hour's mean (as without a word)
-    or was read at its start or end (air_at), and the cautions of a saved weather.
+    or was read at its start or end (air_at), which end of its hour a time names (times: the start as without a word,
+    or the end), and the cautions of a saved weather.
 
     Parameters
     ----------
@@ -137,7 +138,10 @@ def read_csv(
         "utc_offset_h": utc_offset_h,
     }
     figures = _location_figures(text.comments, given, faults)
-    clock = read_times(text.texts("time"), text.rows, figures["utc_offset_h"], faults)
+    times = text.comments.get("times", "start")
+    if times not in ("start", "end"):
+        faults.add(f"header: times is '{shorten(times)}', expected start or end: which end of its hour a time names")
+    clock = read_times(text.texts("time"), text.rows, figures["utc_offset_h"], faults, times == "end")
     raw = _raw_table(text, clock, faults)
     title = name or text.comments.get("name") or Path(file.source).stem
     location = _location(title, figures | {"utc_offset_h": clock.utc_offset_h}, raw, faults)
