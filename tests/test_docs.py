@@ -270,6 +270,20 @@ def test_the_page_of_climates_is_what_its_command_prints(tmp_path: Path) -> None
     assert [line for line in printed.splitlines() if line.startswith("#")] == headings
 
 
+def test_the_page_of_cooling_is_what_its_command_prints(tmp_path: Path) -> None:
+    from climates import default_files
+    from cooling import cooling_page
+
+    page = (REPOSITORY / "docs" / "cooling.md").read_text("utf-8")
+    files = default_files(tmp_path)
+    if LONG:
+        assert cooling_page(files) == page
+        return
+    printed = cooling_page(files[:1])
+    assert set(printed.splitlines()) <= set(page.splitlines())
+    assert len(page.splitlines()) - len(printed.splitlines()) == len(files) - 1
+
+
 def test_the_page_of_compressors_is_what_its_command_prints(tmp_path: Path) -> None:
     from compressors import compressors_page, kept_weather
 
