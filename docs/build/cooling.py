@@ -51,8 +51,8 @@ conditioning and those with one cooled room too, and of all sizes.
 
 The house stands where homes of its climate do. Office and shop take less than the surveys' means of their climates:
 their glass, their unit and their outdoor air are those of codes, and most buildings are older and many run all week. So
-what they save is no more than most would, but for their heat from lights and devices, which is that of older stock: tell
-yours (`gains.occupied`).
+what they save is no more than most would, but for their heat from lights and devices, which is that of older stock:
+tell yours (`gains.occupied`).
 """
 
 
