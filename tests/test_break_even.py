@@ -44,7 +44,7 @@ class Found(NamedTuple):
 
 
 def found(weather: Weather, fan: str) -> Found:
-    case = make_case({"fan": {"power": fan}}, preset="detached-house-light")
+    case = make_case({"fan": {"power": fan}, "damper": {"outdoor_share": 1.0}}, preset="detached-house-light")
     p = prepare(case, weather)
     sensible = break_even_of(case, p) * 1.8
     w, pressure, room_c = humidity_at_stake(p), float(p.zone.hours.pressure_pa.mean()), case.schedule.cooling

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 SEA_LEVEL_PA = 101_325.0
-HOUSE = make_case(preset="detached-house-medium")
+HOUSE = make_case({"damper": {"outdoor_share": 1.0}}, preset="detached-house-medium")
 
 
 def f(degrees: float) -> float:
@@ -73,6 +73,14 @@ def test_leakage_and_share_move_the_expectation() -> None:
 def test_what_readings_say(read_f: Any, codes: Any) -> None:
     read = list(zip(POSITIONS, map(f, read_f), strict=True))
     assert [finding.code for finding in check_readings(HOUSE, f(55), f(75), read)] == codes
+
+
+def test_a_damper_that_brings_more_than_was_told_is_as_expected() -> None:
+    """Worked by hand: (75 - 35.8) / 40 = 98 % fully open, where the house's 85 % were told, give or take 10 %."""
+    found = check_readings(make_case(), f(35), f(75), [("closed", f(75)), ("full", f(35.8))])
+    assert [finding.code for finding in found] == ["as_expected", "as_expected"]
+    assert "98 % by the mixing equation, 85 % asked" in found[1].text
+    assert found[1].text.endswith("it brings more than was told; set damper.outdoor_share to what is read.")
 
 
 def test_a_sensor_off_is_said_by_how_much() -> None:

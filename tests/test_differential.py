@@ -101,6 +101,7 @@ def constant_load(fan_w_cfm: float, moisture_kg_day: float) -> Case:
                 "degradation": 0.0,
             },
             "fan": {"power": f"{fan_w_cfm} W/cfm", "mode": "auto"},
+            "damper": {"outdoor_share": 1.0},
         },
     )  # fmt: skip
 

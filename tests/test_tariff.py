@@ -93,8 +93,8 @@ def greensboro(pvlib_weather: Callable[[str], Path]) -> Any:
 
 
 def test_a_flat_tariff_is_no_tariff(greensboro: Any) -> None:
-    plain = estimate(priced(preset="detached-house-light"), greensboro).money
-    everywhere = estimate(priced({"price": FLAT}, preset="detached-house-light", price=9.0), greensboro).money
+    plain = estimate(priced(preset="small-office"), greensboro).money
+    everywhere = estimate(priced({"price": FLAT}, preset="small-office", price=9.0), greensboro).money
     assert plain.electricity_per_year > 1.0
     assert everywhere.electricity_per_year == pytest.approx(plain.electricity_per_year, rel=1e-9)
     assert everywhere.saved_per_year == pytest.approx(plain.saved_per_year, rel=1e-9)
@@ -102,7 +102,7 @@ def test_a_flat_tariff_is_no_tariff(greensboro: Any) -> None:
 
 def test_money_saved_is_every_hour_at_its_price(greensboro: Any) -> None:
     nights = {"hours": "22-6", "price": 0.25}
-    answer = estimate(priced(EVENINGS, nights, preset="detached-house-light"), greensboro)
+    answer = estimate(priced(EVENINGS, nights), greensboro)
     table = answer.hourly
     saved_w = (table["compressor_w_without"] - table["compressor_w_with"]) - (
         table["fan_w_with"] - table["fan_w_without"]

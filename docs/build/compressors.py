@@ -74,13 +74,13 @@ HEAD = """| building | unit | compressor without | compressor avoided | fan adde
 """
 WHY = """
 - **Compressor kWh avoided fall** from single-speed to variable-speed, by a tenth to a quarter: the same hours are
-  carried, but each would have cost less. A two-stage unit lies between them; in the house it avoids as much as one of
-  a single speed. Such a unit takes less for the same heat: its coils are large for its low stage, and
+  carried, but each would have cost less. A two-stage unit lies between them; in the house it avoids nearly as much as
+  one of a single speed. Such a unit takes less for the same heat: its coils are large for its low stage, and
   it starts and stops less.
 - **The break-even rises**: a damper's fan earns its keep only at a greater differential, against the low stage. Set the
   differential for the unit that is there.
-- **In a house the fan weighs as much as the compressor.** A damper that runs a fan of one speed gives much of what it
-  avoids back; one that asks a fan of variable speed for a part of its flow gives back next to nothing. With a
+- **In a house the fan weighs as much as the compressor.** A damper that runs a fan of one speed gives most of what it
+  avoids back; one that asks a fan of variable speed for a part of its flow gives back a tenth. With a
   variable-speed unit the fan hardly runs without the damper, so that the damper's fan costs something again.
 - **In an office the fan runs anyway** and keeps its full flow; only the compressor changes. A low stage at full flow
   dries little, with and without the damper: look at the humidity block.

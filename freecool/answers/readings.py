@@ -140,6 +140,9 @@ def _finding(position: Position, share: float, wanted: float, error: float, stuc
         return _found(
             position, share, error, "stuck", f"{said}; the share does not follow the command: the damper is stuck."
         )
+    if share > wanted and position == "full":
+        text = f"{said}: it brings more than was told; set damper.outdoor_share to what is read."
+        return _found(position, share, error, "as_expected", text)
     if share > wanted:
         return _found(position, share, error, "leaking", f"{said}; the damper leaks or does not close that far.")
     return _found(

@@ -36,7 +36,7 @@ def simulate(
     fan : Fan
         Its full flow and power.
     damper : Damper
-        `NO_DAMPER` for the building without it.
+        `NO_DAMPER` or `Damper.fitted` false for the building without it.
     limits : Limits
         The rule.
     base : YearRun, optional
