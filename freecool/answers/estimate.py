@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import TYPE_CHECKING, Any, ClassVar, NamedTuple
+from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
@@ -12,16 +12,25 @@ from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
 from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import notices_of
-from freecool.answers.prepare import Prepared, outdoors_of, prepare
+from freecool.answers.prepare import outdoors_of, prepare
 from freecool.answers.real_years import count_years, spread, year_by_year, years_sentence
-from freecool.answers.results import EnergyBlock, HoursBlock, HumidityBlock, RealYear, Spread, Verdict, Worth
+from freecool.answers.results import (
+    EnergyBlock,
+    HoursBlock,
+    HumidityBlock,
+    OpenWindows,
+    RealYear,
+    Spread,
+    Verdict,
+    Worth,
+)
 from freecool.answers.rules import rule_opens
-from freecool.answers.runs import simulate
+from freecool.answers.runs import Pair, run_pair
 from freecool.answers.verdict import verdict_of
+from freecool.answers.windows import open_windows, windows_notices
 from freecool.cases.model import Case
 from freecool.core.errors import Notice
 from freecool.core.presentation import Presented
-from freecool.physics.year import YearRun, Zone
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -30,13 +39,6 @@ if TYPE_CHECKING:
     from freecool.weather import Weather
 
     FloatArray = NDArray[np.float64]
-
-
-class Pair(NamedTuple):
-    """One building without and with the damper."""
-
-    without: YearRun
-    fitted: YearRun
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -61,6 +63,8 @@ class Estimate(Presented):
     verdict : {"yes", "hardly", "no"}
     sentence : str
         The verdict in words.
+    windows : OpenWindows or None
+        What open windows would do instead, in a home whose case does not say.
     by_year : tuple of RealYear
         Empty for a typical year.
     """
@@ -78,6 +82,7 @@ class Estimate(Presented):
     warnings: tuple[Notice, ...]
     verdict: Verdict
     sentence: str
+    windows: OpenWindows | None
     by_year: tuple[RealYear, ...]
     pair: Pair = field(repr=False)
 
@@ -179,6 +184,7 @@ class Estimate(Presented):
             break_even_differential_k=self.break_even_differential_k,
             model_band=ModelBand(**self.model_band),
             warnings=self.warnings,
+            open_windows=self.windows,
             spread=self.spread,
         ).to_dict()
 
@@ -214,6 +220,7 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     found = answer_blocks(case, weather, pair.without.totals, pair.fitted.totals)
     energy, other = found.energy, answer_blocks(case, weather, second.without.totals, second.fitted.totals).energy
     break_even = break_even_of(case, prepared)
+    windows = open_windows(case, weather, pair)
     frost = float((pair.fitted.total("frost") - pair.without.total("frost")).sum()) / count_years(weather)
     outside = (float(run.total("outside_table").sum()) / count_years(weather) for run in pair)
     verdict, sentence = verdict_of(case, found)
@@ -233,9 +240,11 @@ def estimate(case: Case, weather: Weather) -> Estimate:
             *weather.notices,
             *notices_of(case, prepared.limits, found, frost, break_even),
             *map_notices(case, *outside),
+            *windows_notices(windows, energy.net_kwh_saved),
         ),
         verdict=verdict,
         sentence=sentence,
+        windows=windows,
         by_year=by_year,
         pair=pair,
     )
@@ -243,27 +252,3 @@ def estimate(case: Case, weather: Weather) -> Estimate:
 
 def _band(one: float, other: float) -> tuple[float, float]:
     return min(one, other), max(one, other)
-
-
-def run_pair(prepared: Prepared, zone: Zone, hourly: bool = False) -> Pair:
-    """One zone without and with the damper, given what `prepare` made.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Unit, fan, damper and limits.
-    zone : Zone
-        On either network.
-    hourly : bool
-        Whether every hour is kept.
-
-    Returns
-    -------
-    Pair
-        Two complete runs on the same weather.
-    """
-    without = simulate(zone, prepared.unit, prepared.fan, prepared.no_damper, hourly=hourly)
-    fitted = simulate(
-        zone, prepared.unit, prepared.fan, prepared.damper, prepared.limits, base=without, hourly=hourly
-    )  # fmt: skip
-    return Pair(without, fitted)

@@ -130,11 +130,4 @@ def notices_of(
                 "lock-out.",
             )
         )
-    if case.building.windows_open_ach == 0.0 and case.building.use == "dwelling":
-        found.append(
-            Notice(
-                "windows_shut",
-                "Windows are taken as shut: where people open them on cool evenings the damper is worth less.",
-            )
-        )
     return found

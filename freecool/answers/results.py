@@ -105,6 +105,15 @@ class MapBlock(Record):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class OpenWindows(Record):
+    """What windows would do that people open on cool evenings, as far as they need."""
+
+    air_changes_h: float = field(metadata=meaning("through them at most", "1/h"))
+    net_kwh_saved: float = field(metadata=meaning("by windows alone, against windows shut", "kWh/year"))
+    damper_net_kwh_saved: float = field(metadata=meaning("by the damper beside open windows", "kWh/year"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class RealYear(Record):
     """One real year."""
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from freecool.core.errors import CaseError
 from freecool.core.units import format_both
@@ -13,7 +13,15 @@ from freecool.physics.rule import Limits
 from freecool.physics.year import NO_DAMPER, NO_LIMITS, YearRun, Zone
 
 if TYPE_CHECKING:
+    from freecool.answers.prepare import Prepared
     from freecool.physics.performance_table import FloatArray
+
+
+class Pair(NamedTuple):
+    """One building without and with the damper."""
+
+    without: YearRun
+    fitted: YearRun
 
 
 def simulate(
@@ -64,6 +72,30 @@ def simulate(
             "to its edge."
         )
     return run
+
+
+def run_pair(prepared: Prepared, zone: Zone, hourly: bool = False) -> Pair:
+    """One zone without and with the damper, given what `prepare` made.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Unit, fan, damper and limits.
+    zone : Zone
+        On either network.
+    hourly : bool
+        Whether every hour is kept.
+
+    Returns
+    -------
+    Pair
+        Two complete runs on the same weather.
+    """
+    without = simulate(zone, prepared.unit, prepared.fan, prepared.no_damper, hourly=hourly)
+    fitted = simulate(
+        zone, prepared.unit, prepared.fan, prepared.damper, prepared.limits, base=without, hourly=hourly
+    )  # fmt: skip
+    return Pair(without, fitted)
 
 
 def _ends(nodes: FloatArray) -> str:
