@@ -124,7 +124,7 @@ def test_a_key_too_many_or_too_few_is_refused(kind: str) -> None:
         list(objects(changed))[place]["a_key_that_nobody_told"] = 1.0
         assert not validator.is_valid(changed)
     for name in answer:
-        if name != "spread":
+        if name not in ("spread", "open_windows"):
             assert not validator.is_valid({key: value for key, value in answer.items() if key != name}), name
 
 

@@ -133,7 +133,7 @@ class ValueAnswer(Answer):
     model_band: ModelBand = field(metadata=meaning("how far two building models differ"))
     warnings: tuple[Notice, ...] = field(metadata=meaning("what a reader must know"))
     open_windows: OpenWindows | None = field(
-        default=None, metadata=meaning("in a home whose case says nothing of windows: what they would do, else null")
+        default=None, metadata=meaning("of a home whose case says nothing of windows, else left out")
     )
     spread: Spread | None = field(default=None, metadata=meaning("with two or more real years, else left out"))
 
