@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
+from numba.core.caching import UserProvidedCacheLocator
 
 from freecool.core.cache import cache_root
-from freecool.core.compiled import cache_folder
+from freecool.core.compiled import cache_folder, share
 from freecool.weather.station_list import stations_folder
 
 
@@ -17,6 +19,19 @@ def test_the_setting_wins(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> No
     assert cache_root() == tmp_path
     assert stations_folder() == tmp_path / "stations"
     assert Path(cache_folder.__wrapped__()).parent == tmp_path
+
+
+def test_two_environments_with_the_same_sources_share_what_is_compiled(tmp_path: Path) -> None:
+    """By the names that numba gives to the folders of a module."""
+    folder = tmp_path / "compiled"
+    folder.mkdir()
+    places = [tmp_path / environment / "physics" for environment in ("one", "two")]
+    for place in (*places, *places):
+        share(folder, place)
+    name_of: Any = UserProvidedCacheLocator.get_suitable_cache_subpath
+    names = [name_of(str(place / "hour.py")) for place in places]
+    assert len(set(names)) == 2
+    assert {(folder / name).resolve() for name in names} == {folder / "physics"}
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="the XDG Base Directory Specification is Linux's")

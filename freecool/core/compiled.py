@@ -6,6 +6,7 @@ import hashlib
 import os
 import tempfile
 from collections.abc import Callable
+from contextlib import suppress
 from functools import cache
 from importlib.metadata import version
 from pathlib import Path
@@ -28,7 +29,8 @@ def cache_folder() -> str:
     Notes
     -----
     numba notices a change in a function's own file but not in one that it calls, so that the folder is named by a hash
-    of everything a kernel can call.
+    of everything a kernel can call. In it numba names a folder by where the sources lie; since they are the same, all
+    these names lead to one, so that another environment does not compile again.
     """
     here = Path(__file__).parent
     digest = hashlib.sha256()
@@ -39,10 +41,31 @@ def cache_folder() -> str:
     try:
         folder.mkdir(parents=True, exist_ok=True)
         if os.access(folder, os.W_OK):
+            for sources in (here, here.parent / "physics"):
+                share(folder, sources)
             return str(folder)
     except OSError:
         pass
     return tempfile.mkdtemp(prefix="freecool-compiled-")
+
+
+def share(folder: Path, sources: Path) -> None:
+    """Give the compiled code of sources that lie here the place it has for the same sources elsewhere.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Of compiled code.
+    sources : pathlib.Path
+        A folder of modules with kernels.
+    """
+    from numba.core.caching import UserProvidedCacheLocator
+
+    (folder / sources.name).mkdir(exist_ok=True)
+    # Where no link can be made, or there is one, numba goes on with its own folder.
+    with suppress(OSError):
+        name = UserProvidedCacheLocator.get_suitable_cache_subpath(str(sources / "module.py"))  # type: ignore[no-untyped-call]
+        (folder / name).symlink_to(sources.name, target_is_directory=True)
 
 
 def kernel(inline: bool = False) -> Callable[[Callable[..., Any]], Any]:
