@@ -12,6 +12,7 @@ from browser import browser, page_at  # noqa: F401
 from checks import CONTRADICTED, PASSED, PRINTED, Comparison, checks_page
 from hypothesis import settings
 from station_server import station_server, stations_running  # noqa: F401
+from stress import LONG
 
 KEPT_WEATHER = Path(__file__).parent / "weather"
 
@@ -67,6 +68,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 def pytest_configure(config: pytest.Config) -> None:
     config.stash[COMPARISONS] = []
+    config.addinivalue_line("markers", "long: many processes, pages or rows; with FREECOOL_LONG_TESTS=1, as in CI")
     config.pluginmanager.register(Collector(config.stash[COMPARISONS]), "outside-collector")
 
 
@@ -88,8 +90,12 @@ def pytest_xdist_auto_num_workers() -> int:
 
 
 @pytest.hookimpl(trylast=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Number the tests, those that lead the page first, so that the page does not depend on who ran when."""
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Leave out the long tests, and number the rest, those that lead the page first, whoever runs them and when."""
+    if not LONG:
+        left_out = [item for item in items if item.get_closest_marker("long")]
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if not item.get_closest_marker("long")]
     ranks = {name: rank for rank, name in enumerate(LEADING)}
     by_rank = sorted(items, key=lambda item: ranks.get(item.path.name, len(ranks)))
     for place, item in enumerate(by_rank):

@@ -73,6 +73,7 @@ def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
             process.wait()
 
 
+@pytest.mark.long
 def test_workers_of_another_version_are_refused(cluster: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("freecool.batch.run.__version__", "9.9")
     sites = write_sites(tmp_path / "sites.csv", 2)
@@ -80,6 +81,7 @@ def test_workers_of_another_version_are_refused(cluster: Any, tmp_path: Path, mo
         run_batch(sites, tmp_path / "results.csv", scheduler=cluster.address)
 
 
+@pytest.mark.long
 def test_a_cluster_that_loses_a_worker_gives_what_one_machine_gives(cluster: Any, tmp_path: Path) -> None:
     sites = write_sites(tmp_path / "sites.csv", 40)
     run_batch(sites, tmp_path / "local.csv", workers=1)
@@ -95,6 +97,7 @@ def test_a_cluster_that_loses_a_worker_gives_what_one_machine_gives(cluster: Any
     assert (tmp_path / "cluster.csv").read_bytes() == (tmp_path / "local.csv").read_bytes()
 
 
+@pytest.mark.long
 def test_a_lost_cluster_is_said_and_the_batch_goes_on_elsewhere(cluster: Any, tmp_path: Path) -> None:
     from distributed import Client
 

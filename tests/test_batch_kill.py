@@ -24,8 +24,8 @@ from freecool.batch import workers
 from freecool.batch.ledger import DATABASE, ledger_folder
 from freecool.batch.row import RowTask, answer
 
-SITES = amount(30, 120)
-KILLS = amount(1, 20)
+SITES = amount(30, 60)
+KILLS = amount(1, 8)
 PATIENCE_SECONDS = 120
 
 
@@ -140,6 +140,7 @@ def wait_for_rows(run: subprocess.Popen[str], out: Path, rows: int) -> None:
         time.sleep(0.01)
 
 
+@pytest.mark.long
 def test_a_killed_worker_is_replaced_and_its_rows_are_done_again(whole: Any, tmp_path: Path) -> None:
     reference, _ = whole
     out = tmp_path / "results.csv"
@@ -184,6 +185,7 @@ def deadly(task: RowTask) -> list[Any]:
     return answer(task)
 
 
+@pytest.mark.long
 def test_a_row_that_kills_its_workers_is_told_and_the_others_go_on(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

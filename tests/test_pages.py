@@ -253,6 +253,7 @@ def test_the_checks_see_a_broken_page(tmp_path: Path, page_at: Any) -> None:
         assert words in told, words
 
 
+@pytest.mark.long
 def test_many_years_print_on_two_sheets_and_show_good_and_bad(tmp_path: Path, page_at: Any) -> None:
     demo = open_weather("demo:high-desert").frame
     hours = pd.date_range("2009-01-01", "2021-01-01", freq="h", inclusive="left")

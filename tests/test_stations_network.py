@@ -198,6 +198,7 @@ def test_threads_at_once_do_no_harm(station_server: StationServer) -> None:
         pd.testing.assert_frame_equal(weather.frame, found[0].frame)
 
 
+@pytest.mark.long
 def test_two_processes_at_once_do_no_harm(station_server: StationServer, tmp_path: Path) -> None:
     environment = os.environ | station_server.environment | {"FREECOOL_CACHE_DIR": str(tmp_path)}
     code = f"from freecool import open_weather; print(open_weather({NEAR!r}, years=(2021, 2023)).frame.sum().sum())"

@@ -47,6 +47,7 @@ def test_ten_years_give_an_answer_with_good_and_bad_years(station_server: Statio
     assert answer.sentence.endswith(f" In 8 of 10 years it saves at least {int(reached)} kWh.")
 
 
+@pytest.mark.long
 def test_command_tells_good_and_bad_years(station_server: StationServer) -> None:
     command = [sys.executable, "-m", "freecool", "value", NEAR, "--years", "2015-2024"]
     environment = os.environ | station_server.environment

@@ -72,6 +72,7 @@ def test_find_as_json(ask: Any) -> None:
     assert told[0]["humidity_completeness"] == 0.97
 
 
+@pytest.mark.long
 def test_show_save_and_typical_of_a_station(ask: Any, tmp_path: Path) -> None:
     shown = ask("show", "near:36.07,-79.79", "--years", "2021-2023")
     assert shown.returncode == 0, shown.stderr

@@ -18,7 +18,7 @@ from freecool.core.errors import WeatherError
 from freecool.weather import Weather, open_weather
 from freecool.weather.columns import WEATHER_COLUMNS
 
-many = settings(max_examples=amount(15, 100), suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+many = settings(max_examples=amount(10, 50), suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
 
 
 @cache

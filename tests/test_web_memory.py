@@ -6,15 +6,16 @@ import signal
 
 import httpx
 import psutil
-from stress import amount
+import pytest
 from test_web_serve import started
 
 # Pages by which every store is full, and pages in all.
-SETTLED, PAGES = amount(8, 60), amount(18, 300)
+SETTLED, PAGES = 30, 120
 # Stated before the run: what the allocator and a larger answer may take. Uncollected, a page leaves about 6 MB behind.
 MOST_GROWTH_BYTES = 40_000_000
 
 
+@pytest.mark.long
 def test_a_server_does_not_grow_with_the_pages_it_answers() -> None:
     process, said = started("--demo")
     address = said.split("answers at ")[1].split()[0]

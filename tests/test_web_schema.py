@@ -30,7 +30,7 @@ EXACT = [
 
 @schema.parametrize()
 @settings(
-    max_examples=amount(5, 30),
+    max_examples=amount(3, 15),
     deadline=None,
     suppress_health_check=list(HealthCheck),
     phases=[Phase.explicit, Phase.generate],

@@ -25,7 +25,7 @@ from freecool.weather import PlaneSun, Weather, open_weather
 GREENSBORO = "723170TYA.CSV"
 HOUR_S = 3600.0
 MAP = (Path(__file__).parents[1] / "examples" / "invented-7.5-ton.csv").read_text("utf-8")
-SPAN = amount(1000, 1500)
+SPAN = amount(800, 1500)
 SPRING = slice(2400, 2400 + SPAN)
 WINTER = slice(0, 1500)
 SUMMER = slice(4400, 4400 + SPAN)
