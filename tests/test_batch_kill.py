@@ -25,7 +25,7 @@ from freecool.batch.ledger import DATABASE, ledger_folder
 from freecool.batch.row import RowTask, answer
 
 SITES = amount(30, 60)
-KILLS = amount(1, 8)
+KILLS = 8
 PATIENCE_SECONDS = 120
 
 
@@ -101,6 +101,7 @@ def wait_for_rows_or_end(run: subprocess.Popen[str], out: Path, rows: int) -> No
         time.sleep(0.01)
 
 
+@pytest.mark.long
 def test_killed_at_random_moments_it_ends_the_same(whole: Any, tmp_path: Path) -> None:
     reference, seconds = whole
     sites = reference.with_name("sites.csv")

@@ -14,7 +14,7 @@ import pandas as pd
 import pytest
 from browser import DESK, PHONE, accessibility_faults, layout_faults
 from matplotlib.backends.backend_agg import FigureCanvasAgg
-from stress import LONG, amount
+from stress import amount
 
 from freecool import compare_rules, estimate, make_case, open_weather, sweep_differential
 from freecool.answers.commissioning import commissioning
@@ -217,15 +217,19 @@ def hostile_file_name(_: Any, tmp_path: Path) -> Any:
     return path
 
 
-@pytest.mark.parametrize("make", [hostile_epw, hostile_csv, hostile_file_name])
+HOSTILE_SOURCES = [
+    hostile_epw,
+    *(pytest.param(make, marks=pytest.mark.long) for make in (hostile_csv, hostile_file_name)),
+]
+
+
+@pytest.mark.parametrize("make", [hostile_epw, *LONG_ONLY])
 def test_hostile_names_are_text_and_break_nothing(
     make: Any, shared_weather: Callable[[str], Path], tmp_path: Path, page_at: Any
 ) -> None:
     weather = open_weather(make(shared_weather, tmp_path))
     told = pages_of(results_of(make_case({"name": HOSTILE}), weather))
-    # Every page is drawn by the same templates: by default one source goes through all of them, the others through one.
-    names = list(told) if LONG or make is hostile_epw else ["value"]
-    for name, path in written({name: told[name] for name in names}, tmp_path).items():
+    for name, path in written(told, tmp_path).items():
         html5lib.HTMLParser(strict=True).parse(told[name])
         for width in (PHONE, DESK):
             seen = page_at(width)

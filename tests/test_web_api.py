@@ -48,7 +48,7 @@ def alike(answer: dict[str, Any], printed: dict[str, Any], weather: str) -> None
 
 
 @pytest.mark.parametrize("job", JOBS)
-@pytest.mark.parametrize("name", ["723170TYA.CSV", "12839.tm2"])
+@pytest.mark.parametrize("name", ["723170TYA.CSV", pytest.param("12839.tm2", marks=pytest.mark.long)])
 def test_an_answer_is_what_the_command_prints_on_real_weather(
     server: Any, pvlib_weather: Callable[[str], Path], job: Any, name: str
 ) -> None:

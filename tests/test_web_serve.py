@@ -38,6 +38,7 @@ def test_it_answers_where_it_says_until_it_is_stopped() -> None:
     assert "Traceback" not in errors
 
 
+@pytest.mark.long
 def test_another_host_says_what_that_means() -> None:
     process, said = started("--host", "0.0.0.0")
     try:
