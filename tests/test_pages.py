@@ -217,10 +217,7 @@ def hostile_file_name(_: Any, tmp_path: Path) -> Any:
     return path
 
 
-HOSTILE_SOURCES = [
-    hostile_epw,
-    *(pytest.param(make, marks=pytest.mark.long) for make in (hostile_csv, hostile_file_name)),
-]
+LONG_ONLY = [pytest.param(make, marks=pytest.mark.long) for make in (hostile_csv, hostile_file_name)]
 
 
 @pytest.mark.parametrize("make", [hostile_epw, *LONG_ONLY])
