@@ -152,6 +152,7 @@ def test_a_killed_worker_is_replaced_and_its_rows_are_done_again(whole: Any, tmp
     assert out.read_bytes() == reference.read_bytes()
 
 
+@pytest.mark.long
 def test_workers_end_with_a_parent_that_was_killed(whole: Any, tmp_path: Path) -> None:
     reference, _ = whole
     out = tmp_path / "results.csv"
@@ -165,6 +166,7 @@ def test_workers_end_with_a_parent_that_was_killed(whole: Any, tmp_path: Path) -
     assert alive == []
 
 
+@pytest.mark.long
 def test_an_interrupt_says_how_to_go_on(whole: Any, tmp_path: Path) -> None:
     reference, _ = whole
     sites, out = reference.with_name("sites.csv"), tmp_path / "results.csv"

@@ -217,10 +217,8 @@ def hostile_file_name(_: Any, tmp_path: Path) -> Any:
     return path
 
 
-LONG_ONLY = [pytest.param(make, marks=pytest.mark.long) for make in (hostile_csv, hostile_file_name)]
-
-
-@pytest.mark.parametrize("make", [hostile_epw, *LONG_ONLY])
+@pytest.mark.long
+@pytest.mark.parametrize("make", [hostile_epw, hostile_csv, hostile_file_name])
 def test_hostile_names_are_text_and_break_nothing(
     make: Any, shared_weather: Callable[[str], Path], tmp_path: Path, page_at: Any
 ) -> None:

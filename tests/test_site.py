@@ -36,6 +36,7 @@ def built(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.long
 def test_the_site_fetches_nothing(built: Path) -> None:
     pages = [*built.rglob("*.html"), *built.rglob("*.css")]
     assert len(pages) > 20
