@@ -128,14 +128,12 @@ def test_what_goes_down_passes(place: str, source: str) -> None:
 
 
 def circles(sources: Mapping[str, str]) -> list[list[str]]:
-    """Rings of files that import one another, lazily or not; imports for types apart."""
+    """Rings of files that import one another, lazily or for types too."""
     places = {place.removesuffix(".py").removesuffix("/__init__").replace("/", "."): place for place in sources}
     uses: dict[str, set[str]] = {}
     for place, source in sources.items():
         names = [
-            name.removeprefix("freecool.")
-            for name, types in imported(ast.parse(source))
-            if not types and (place, name) not in DECLARED
+            name.removeprefix("freecool.") for name, _ in imported(ast.parse(source)) if (place, name) not in DECLARED
         ]
         near = {places.get(name) or places.get(name.rpartition(".")[0]) for name in names}
         uses[place] = {other for other in near if other is not None and other != place}
@@ -164,6 +162,8 @@ def test_a_planted_circle_is_found() -> None:
         "answers/one.py": "from freecool.answers.two import b",
         "answers/two.py": "def b():\n    from freecool.answers import one",
     }
+    assert circles(ring) == [["answers/one.py", "answers/two.py"]]
+    ring["answers/two.py"] = "if TYPE_CHECKING:\n    from freecool.answers.one import A"
     assert circles(ring) == [["answers/one.py", "answers/two.py"]]
 
 

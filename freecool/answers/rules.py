@@ -29,7 +29,7 @@ def limits_of(rule: RuleCase, pressure_pa: float, climate_zone: str | None = Non
     Limits
         In SI, infinite where unused.
     """
-    named = dict(RULES[rule.name].limits(rule, pressure_pa, climate_zone))
+    named = dict(RULES[rule.name].limits(rule.differential, pressure_pa, climate_zone))
     given = {
         "dry_bulb_max_c": rule.high_limit,
         "dry_bulb_min_c": rule.low_limit,

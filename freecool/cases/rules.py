@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING
 from freecool.core.units import parse
 
 if TYPE_CHECKING:
-    from freecool.cases.sections import RuleCase
-
     Limits = Mapping[str, float | bool]
     """Limits by the names of `freecool.physics.rule.Limits`, in SI."""
 
@@ -91,7 +89,7 @@ class RuleSpec:
     words : str
         When it opens; ``{differential}`` stands for the case's differential.
     limits : callable
-        Its limits by name, given the case's rule, mean site pressure [Pa] and ASHRAE 169 zone or None.
+        Its limits by name, given the case's differential [K], mean site pressure [Pa] and ASHRAE 169 zone or None.
     tuned : TunedSetting
         What a comparison tunes.
     published : dict
@@ -104,7 +102,7 @@ class RuleSpec:
 
     name: str
     words: str
-    limits: Callable[[RuleCase, float, str | None], Limits]
+    limits: Callable[[float, float, str | None], Limits]
     tuned: TunedSetting
     published: Mapping[str, float] = field(default_factory=dict)
     reads_humidity: bool = False
@@ -163,13 +161,16 @@ RULES: dict[str, RuleSpec] = {
         RuleSpec(
             name="differential",
             words="outdoor air at least {differential} below the set point",
-            limits=lambda rule, pressure_pa, zone: {"differential_k": rule.differential},
+            limits=lambda differential_k, pressure_pa, zone: {"differential_k": differential_k},
             tuned=_DIFFERENTIAL,
         ),
         RuleSpec(
             name="return-differential",
             words="outdoor air at least {differential} below return air",
-            limits=lambda rule, pressure_pa, zone: {"differential_k": rule.differential, "from_return_air": True},
+            limits=lambda differential_k, pressure_pa, zone: {
+                "differential_k": differential_k,
+                "from_return_air": True,
+            },
             tuned=_DIFFERENTIAL,
             # Published as "below return air": no differential.
             published={"differential": 0.0},
@@ -178,14 +179,14 @@ RULES: dict[str, RuleSpec] = {
         RuleSpec(
             name="fixed-dry-bulb",
             words="outdoor air below the fixed dry-bulb limit",
-            limits=lambda rule, pressure_pa, zone: {"dry_bulb_max_c": fixed_dry_bulb_limit_c(zone)},
+            limits=lambda differential_k, pressure_pa, zone: {"dry_bulb_max_c": fixed_dry_bulb_limit_c(zone)},
             tuned=tuned_setting("dry bulb at most", "dry_bulb_max_c", "temperature", 55, 1, "F"),
             listed=lambda limits, zone: _within_dry_bulb(limits, fixed_dry_bulb_limit_c(zone)),
         ),
         RuleSpec(
             name="fixed-enthalpy",
             words="outdoor air below the fixed enthalpy and dry-bulb limits",
-            limits=lambda rule, pressure_pa, zone: {
+            limits=lambda differential_k, pressure_pa, zone: {
                 "enthalpy_max_j_kg": enthalpy_limit(pressure_pa),
                 "dry_bulb_max_c": DRY_BULB_WITH_ENTHALPY_C,
             },
@@ -198,7 +199,7 @@ RULES: dict[str, RuleSpec] = {
         RuleSpec(
             name="differential-enthalpy",
             words="outdoor enthalpy below return air's, and below the dry-bulb limit",
-            limits=lambda rule, pressure_pa, zone: {
+            limits=lambda differential_k, pressure_pa, zone: {
                 "enthalpy_below_return_j_kg": 0.0,
                 "dry_bulb_max_c": DRY_BULB_WITH_ENTHALPY_C,
             },
@@ -213,7 +214,7 @@ RULES: dict[str, RuleSpec] = {
         RuleSpec(
             name="dew-point",
             words="outdoor air below the dew-point and dry-bulb limits",
-            limits=lambda rule, pressure_pa, zone: {
+            limits=lambda differential_k, pressure_pa, zone: {
                 "dew_point_max_c": DEW_POINT_C,
                 "dry_bulb_max_c": DRY_BULB_WITH_ENTHALPY_C,
             },

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from freecool.core.units import System
     from freecool.weather import Weather
     from freecool.weather.describe import Description
-    from freecool.weather.station_list import Inventory, Station
+    from freecool.weather.station import Station
+    from freecool.weather.station_list import Inventory
 
 weather_app = typer.Typer(help="Weather: find stations, describe a source, save it.", no_args_is_help=True)
 

@@ -21,7 +21,7 @@ import pandas as pd
 from freecool.core.errors import WeatherError
 
 if TYPE_CHECKING:
-    from freecool.weather.station_list import Station
+    from freecool.weather.station import Station
 
 LOG = "meteostat"
 STATION_LIST_SECONDS = 15.0

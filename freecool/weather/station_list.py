@@ -25,6 +25,7 @@ from freecool.weather.download import (
     listed_near,
     listed_station,
 )
+from freecool.weather.station import Station
 
 STATION_LIST_AGE_S = 30 * 86_400.0
 """Age at which the list is fetched again [s]."""
@@ -36,33 +37,6 @@ STATION_ID = re.compile(r"[A-Za-z0-9]{3,10}")
 
 # Of several threads one fetches the list.
 _list_in_use = threading.RLock()
-
-
-@dataclass(frozen=True, kw_only=True)
-class Station:
-    """A weather station of the list.
-
-    Attributes
-    ----------
-    id, name : str
-        Identifier and name.
-    latitude, longitude : float
-        North and east positive [degrees].
-    elevation_m : float
-        Above sea level [m].
-    time_zone : str
-        Of the IANA database.
-    distance_m : float
-        From the place asked for, NaN where none was [m].
-    """
-
-    id: str
-    name: str
-    latitude: float
-    longitude: float
-    elevation_m: float
-    time_zone: str
-    distance_m: float = math.nan
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -10,7 +10,8 @@ import pandas as pd
 
 from freecool.core.errors import FreecoolError, WeatherError
 from freecool.weather.download import BY_MODEL, QUANTITIES, WHAT_ELSE, download_hours
-from freecool.weather.station_list import Station, kept_file, stations_folder
+from freecool.weather.station import Station
+from freecool.weather.station_list import kept_file, stations_folder
 
 SETTLED_S = 31 * 86_400.0
 """Time after its last needed hour at which a year's file no longer grows (our own choice) [s]."""

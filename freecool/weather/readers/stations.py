@@ -22,7 +22,8 @@ from freecool.weather.readers.station_hours import (
     weather_columns,
     year_faults,
 )
-from freecool.weather.station_list import Inventory, Station, find_station, inventories, stations_near
+from freecool.weather.station import Station
+from freecool.weather.station_list import Inventory, find_station, inventories, stations_near
 from freecool.weather.station_years import NoHourlyData, StationRecord, hourly_record
 from freecool.weather.table import weather_from_table
 
