@@ -134,6 +134,7 @@ OPTION_CELLS = {
     "dew_point_limit": "52F",
     "high_limit": "68F",
     "precool": "1F",
+    "windows": "some",
 }
 
 

@@ -120,9 +120,10 @@ def _default_cell(field: CaseField) -> str:
     if any(value is not None for value in values):
         same = all(value == values[0] for value in values)
         return f"`{_literal(values[0])}`" if same else "by preset"
-    if field.default is None:
-        return "needed" if field.needed else "none"
-    return f"`{_literal(_default(field))}`"
+    if field.needed:
+        # What a preset's own table leaves out, a coarser word of it makes.
+        return "by preset" if field.key.count(".") == 1 else "needed"
+    return "none" if field.default is None else f"`{_literal(_default(field))}`"
 
 
 def _accepts(field: CaseField) -> str:

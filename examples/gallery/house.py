@@ -48,7 +48,7 @@ changes = {
     "a thriftier fan, 0.2 W/cfm": {"fan": {"power": "0.2 W/cfm"}},
     "an older unit, EER 9": {"unit": {"eer": "9 Btu/Wh"}},
     "set point 78 °F": {"schedule": {"cooling": "78F"}},
-    "they open windows on cool evenings": {"building": {"windows_open_ach": 4}},
+    "they open windows on cool evenings": {"building": {"windows": "always"}},
 }
 print(f"{'':36}net kWh   USD a year   pays back in")
 for words, change in changes.items():

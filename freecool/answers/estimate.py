@@ -27,7 +27,7 @@ from freecool.answers.results import (
 from freecool.answers.rules import rule_opens
 from freecool.answers.runs import Pair, run_pair
 from freecool.answers.verdict import verdict_of
-from freecool.answers.windows import open_windows, windows_notices
+from freecool.answers.windows import open_windows, windows_notices, windows_sentence
 from freecool.cases.model import Case
 from freecool.core.errors import Notice
 from freecool.core.presentation import Presented
@@ -226,6 +226,7 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     verdict, sentence = verdict_of(case, found)
     by_year = year_by_year(case, pair.without, pair.fitted, weather)
     if found.hours.cooling > 0.0:
+        sentence = f"{sentence} {windows_sentence(windows, energy.net_kwh_saved)}".rstrip()
         sentence = f"{sentence} {years_sentence(by_year)}".rstrip()
     return Estimate(
         case=case,
@@ -240,7 +241,7 @@ def estimate(case: Case, weather: Weather) -> Estimate:
             *weather.notices,
             *notices_of(case, prepared.limits, found, frost, break_even),
             *map_notices(case, *outside),
-            *windows_notices(windows, energy.net_kwh_saved),
+            *windows_notices(case, windows),
         ),
         verdict=verdict,
         sentence=sentence,

@@ -8,6 +8,7 @@ from freecool.answers.prepare import prepare
 from freecool.answers.real_years import count_years
 from freecool.answers.results import OpenWindows
 from freecool.answers.runs import Pair, run_pair
+from freecool.cases.presets import WINDOWS
 from freecool.core.errors import Notice
 
 if TYPE_CHECKING:
@@ -15,9 +16,12 @@ if TYPE_CHECKING:
     from freecool.physics.year import YearRun
     from freecool.weather import Weather
 
-# Air changes an hour through a house with windows open on two sides; common practice, no source.
-OPEN_ACH = 3.0
+OPEN_ACH = WINDOWS["always"]
 J_PER_KWH = 3.6e6
+# Less rounds to nothing.
+LEAST_KWH = 0.5
+# Of what the damper saves with windows shut: less than this share left beside open ones is little; our own choice.
+LITTLE_LEFT = 0.25
 
 
 def open_windows(case: Case, weather: Weather, shut: Pair) -> OpenWindows | None:
@@ -55,36 +59,83 @@ def _kwh(year: YearRun) -> float:
     return float((year.total("compressor_j") + year.total("fan_j")).sum()) / J_PER_KWH
 
 
-def windows_notices(windows: OpenWindows | None, net_kwh_saved: float) -> list[Notice]:
-    """What a reader must be told of windows, given what they save and what the damper saves with windows shut.
+def windows_do_the_same(windows: OpenWindows | None, net_kwh_saved: float) -> bool:
+    """Whether people who open windows need no damper, given what both save.
 
     Parameters
     ----------
     windows : OpenWindows or None
         As `open_windows` gives it.
     net_kwh_saved : float
-        By the damper [kWh/year].
+        By the damper with windows shut [kWh/year].
+
+    Returns
+    -------
+    bool
+        True where windows alone save as much and leave little for the damper.
+    """
+    if windows is None or windows.net_kwh_saved < LEAST_KWH:
+        return False
+    left = windows.damper_net_kwh_saved
+    return windows.net_kwh_saved >= net_kwh_saved and left < max(LEAST_KWH, LITTLE_LEFT * net_kwh_saved)
+
+
+def windows_sentence(windows: OpenWindows | None, net_kwh_saved: float) -> str:
+    """What the verdict adds of windows, given what both save.
+
+    Parameters
+    ----------
+    windows : OpenWindows or None
+        As `open_windows` gives it.
+    net_kwh_saved : float
+        By the damper with windows shut [kWh/year].
+
+    Returns
+    -------
+    str
+        A sentence, empty where windows do not do the same.
+    """
+    if windows is None or not windows_do_the_same(windows, net_kwh_saved):
+        return ""
+    left = windows.damper_net_kwh_saved
+    beside = f"{left:,.0f} kWh" if left >= LEAST_KWH else "nothing"
+    return (
+        f"Open the windows instead: on cool evenings they save {windows.net_kwh_saved:,.0f} kWh a year without a fan, "
+        f"and the damper beside them saves {beside}."
+    )
+
+
+def windows_notices(case: Case, windows: OpenWindows | None) -> list[Notice]:
+    """What a reader must be told of windows, given the case and what they save.
+
+    Parameters
+    ----------
+    case : Case
+        Of any building.
+    windows : OpenWindows or None
+        As `open_windows` gives it.
 
     Returns
     -------
     list of Notice
         At most one.
     """
+    changes = case.building.windows_open_ach
+    if changes > 0.0:
+        opened = f"on cool evenings, at {changes:g} air changes an hour, with and without the damper"
+        text = f"People open windows here {opened}: what is told is what the damper saves beside them."
+        return [Notice("windows_open", text)]
     if windows is None:
         return []
-    alone = windows.net_kwh_saved
-    beside = f"{windows.damper_net_kwh_saved:,.0f} kWh" if windows.damper_net_kwh_saved >= 0.5 else "nothing"
-    when = f"on cool evenings, at {windows.air_changes_h:g} air changes an hour"
-    if alone < 0.5:
-        text = f"Windows are taken as shut; open {when} they would save nothing here."
-    elif alone >= net_kwh_saved:
-        text = (
-            f"Open the windows instead, where safety, noise and rain allow: {when}, they save {alone:,.0f} kWh a year "
-            f"without a fan, and the damper beside them saves {beside}."
+    when = f"Windows are taken as shut: open on cool evenings, at {windows.air_changes_h:g} air changes an hour"
+    if windows.net_kwh_saved < LEAST_KWH:
+        return [Notice("windows_shut", f"{when}, they would save nothing here.")]
+    left = windows.damper_net_kwh_saved
+    beside = f"{left:,.0f} kWh" if left >= LEAST_KWH else "nothing"
+    return [
+        Notice(
+            "windows_shut",
+            f"{when}, they would save {windows.net_kwh_saved:,.0f} kWh a year without a fan, and the damper beside "
+            f"them {beside}. See to safety, noise and rain before you leave them open.",
         )
-    else:
-        text = (
-            f"Windows are taken as shut: open {when}, they would save {alone:,.0f} kWh a year without a fan, and the "
-            f"damper beside them {beside}."
-        )
-    return [Notice("windows_shut", text)]
+    ]

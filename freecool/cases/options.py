@@ -22,8 +22,12 @@ OPTION_KEYS: dict[str, str] = {
     "dew_point_limit": "rule.dew_point_limit",
     "high_limit": "rule.high_limit",
     "precool": "damper.precool",
+    "windows": "building.windows",
 }
 """The case key that each option sets, by the option's name."""
+
+CLEARED: dict[str, str] = {"setpoint": "schedule.cooling_unoccupied", "windows": "building.windows_open_ach"}
+"""The finer value of the case that an option stands in place of, by the option's name."""
 
 _WORDS: dict[str, Any] = {"true": True, "false": False, "none": None}
 
@@ -107,15 +111,15 @@ def by_key(options: Mapping[str, Any]) -> dict[str, Any]:
     -------
     dict
         The same by case key. A set point given by its option is one constant set point: that of unoccupied hours is
-        cleared, unless it is given too.
+        cleared, unless it is given too; a habit of opening windows clears the air changes that a case told.
 
     Examples
     --------
     >>> by_key({"setpoint": "75F", "fan.mode": "auto"})
     {'schedule.cooling_unoccupied': None, 'schedule.cooling': '75F', 'fan.mode': 'auto'}
     """
-    constant = {"schedule.cooling_unoccupied": None} if "setpoint" in options else {}
-    return {**constant, **{OPTION_KEYS.get(name, name): value for name, value in options.items()}}
+    cleared = {key: None for name, key in CLEARED.items() if name in options}
+    return {**cleared, **{OPTION_KEYS.get(name, name): value for name, value in options.items()}}
 
 
 def case_overrides(options: Mapping[str, Any]) -> dict[str, Any]:

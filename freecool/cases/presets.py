@@ -45,6 +45,10 @@ GLASS: dict[str, dict[str, Any]] = {
     "triple": {"window_u": "0.25 Btu/hft2F", "window_g": 0.30},
 }
 
+WINDOWS: dict[str, float] = {"never": 0.0, "some": 1.0, "always": 3.0}
+"""Air changes an hour through open windows by people's habit; common practice, no source: 3 with windows open on two
+sides, 1 with few of them open or on some evenings only."""
+
 _HOUSE: dict[str, Any] = {
     "building": {
         "use": "dwelling",
@@ -58,7 +62,7 @@ _HOUSE: dict[str, Any] = {
         "shading": 0.7,
         "inside_faces": 4.5,
         "infiltration_ach": 0.35,
-        "windows_open_ach": 0.0,
+        "windows": "never",
     },
     "gains": {
         "occupied": "0.45 W/ft2",
@@ -122,7 +126,7 @@ PRESETS: dict[str, dict[str, Any]] = _HOUSES | {
             "construction": "medium",
             "inside_faces": 4.5,
             "infiltration_ach": 0.2,
-            "windows_open_ach": 0.0,
+            "windows": "never",
         },
         "gains": {
             "occupied": "1.8 W/ft2",
@@ -159,7 +163,7 @@ PRESETS: dict[str, dict[str, Any]] = _HOUSES | {
             "construction": "medium",
             "inside_faces": 3.5,
             "infiltration_ach": 0.3,
-            "windows_open_ach": 0.0,
+            "windows": "never",
         },
         "gains": {
             "occupied": "2.2 W/ft2",
@@ -196,7 +200,7 @@ PRESETS: dict[str, dict[str, Any]] = _HOUSES | {
             "construction": "medium",
             "inside_faces": 4.5,
             "infiltration_ach": 0.1,
-            "windows_open_ach": 0.0,
+            "windows": "never",
         },
         "gains": {
             "occupied": "15 W/ft2",
@@ -235,8 +239,10 @@ SOURCES: dict[str, str] = {
     "building.inside_faces": "ISO 13790:2008 7.2.2: 4.5; open floors of shops 3.5, common practice, no source",
     "building.construction": "layers of presets.CONSTRUCTIONS; common practice, no source",
     "building.infiltration_ach": PRACTICE,
-    "building.windows_open_ach": "0: windows stay shut where people cool by machine; common practice, no source. "
-    "Where they do open them on cool evenings the damper is worth less: set it",
+    "building.windows": "never: windows stay shut where people cool by machine; common practice, no source. Where "
+    "people do open them on cool evenings the damper is worth less: tell it",
+    "building.windows_open_ach": "by habit: never 0, some 1, always 3, windows open on two sides; common practice, no "
+    "source",
     "gains.occupied": "house: near ANSI/RESNET/ICC 301 (from memory); office and shop: lights, plugs and people by "
     "common practice, no source",
     "gains.moisture": "house: below the design values of ASHRAE 160-2009 table 4.3.2 (12 to 15 kg/day, from memory), "

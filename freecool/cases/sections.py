@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from freecool.cases.presets import CONSTRUCTIONS, GLASS, GROUND
+from freecool.cases.presets import CONSTRUCTIONS, GLASS, GROUND, WINDOWS
 from freecool.cases.quantity import Quantity, read_span
 from freecool.cases.rules import RULES
 from freecool.cases.unit_map import nameplate_of, unit_map_of
@@ -92,6 +92,9 @@ class Building(Part):
         "floor area; 0 is an empty box"
     )
     infiltration_ach: Annotated[float, Field(ge=0, le=10)] = Field(description="leakage, air changes an hour")
+    windows: Literal[tuple(WINDOWS)] = Field(  # type: ignore[valid-type]
+        description="whether people open windows on cool evenings; tells windows_open_ach where it is not told"
+    )
     windows_open_ach: Annotated[float, Field(ge=0, le=30)] = Field(
         description="air changes an hour that open windows bring when it is warm inside and cooler outside"
     )
@@ -102,6 +105,15 @@ class Building(Part):
         """What is told, and of the window what its glass tells."""
         glass = told.get("glass") if isinstance(told, dict) else None
         return {**GLASS[glass], **told} if isinstance(glass, str) and glass in GLASS else told
+
+    @model_validator(mode="before")
+    @classmethod
+    def _habit(cls, told: Any) -> Any:
+        """What is told, and of open windows what people's habit tells."""
+        if not isinstance(told, dict) or told.get("windows_open_ach") is not None:
+            return told
+        habit = told.get("windows")
+        return {**told, "windows_open_ach": WINDOWS[habit]} if isinstance(habit, str) and habit in WINDOWS else told
 
 
 class Gains(Part):

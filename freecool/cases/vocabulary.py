@@ -105,6 +105,7 @@ LABELS: dict[str, str] = {
     "building.glass": "Glass",
     "building.window_g": "Window solar heat gain coefficient",
     "building.infiltration_ach": "Leakage, air changes an hour",
+    "building.windows": "Do people open windows on cool evenings?",
     "building.windows_open_ach": "Open windows, air changes an hour",
     "gains.occupied": "Heat while occupied",
     "gains.unoccupied": "Heat while unoccupied",

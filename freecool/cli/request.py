@@ -63,6 +63,7 @@ class Request:
     precool: Annotated[
         str | None, option("How far below set point free cooling may go on after a warm day, such as 2F.")
     ] = None
+    windows: Annotated[str | None, option("Do people open windows on cool evenings: never, some or always.")] = None
     zone: Annotated[str | None, option("ASHRAE 169 climate zone, such as 4A.", "--zone", "--climate-zone")] = None
     set_: Annotated[
         list[str] | None,

@@ -21,8 +21,11 @@ FIRST = (
     "building.floor_area", "schedule.cooling", "rule.differential", "fan.flow", "fan.power", "damper.outdoor_share",
     "unit.capacity", "unit.eer", "money.price", "money.installed_cost",
 )  # fmt: skip
-# Where people's fresh air comes through the unit, and what free cooling brings in needs a way out.
-FIRST_WHERE_COMMERCIAL = ("damper.minimum_share", "damper.relief_fan")
+# At work fresh air comes through the unit and free cooling needs a way out; at home people open windows.
+FIRST_BY_USE = {
+    "commercial": ("damper.minimum_share", "damper.relief_fan"),
+    "dwelling": ("building.windows",),
+}
 SECTIONS = {
     "": "Name",
     "building": "Building",
@@ -49,7 +52,7 @@ def form_values(
 ) -> dict[str, Any]:
     """What the form's template shows."""
     preset = preset_case(link.preset if link.preset in PRESETS else case.preset)
-    more = FIRST_WHERE_COMMERCIAL if case.building.use == "commercial" else ()
+    more = FIRST_BY_USE.get(case.building.use, ())
     first = [key for key in (*FIRST, *more) if not (job.name == "pick" and key == "rule.differential")]
     fields = {key: field for key, field in case_fields().items() if key != "preset"}
     rows = {key: _row(field, link, case, preset, typed.get(key)) for key, field in fields.items()}
