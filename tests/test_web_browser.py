@@ -44,7 +44,7 @@ def shown(page: Any) -> str:
 def wait_for_answer(page: Any, words: str = "") -> None:
     page.wait_for_function(
         """words => document.getElementById('wait').hidden && document.getElementById('result').innerText
-        .replaceAll('\\u00a0', ' ').includes(words) && document.querySelector('#pictures img')
+        .replace(/\\s+/g, ' ').includes(words) && document.querySelector('#pictures img')
         && !document.querySelector('#pictures.stale')""",
         arg=words, timeout=LONG_MS,
     )  # fmt: skip

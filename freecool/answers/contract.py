@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from freecool.answers.results import (
+    Alternatives,
     Band,
     Candidate,
     EnergyBlock,
@@ -131,6 +132,7 @@ class ValueAnswer(Answer):
         metadata=meaning("see [how-it-works.md](how-it-works.md#break-even-differential)", "K")
     )
     model_band: ModelBand = field(metadata=meaning("how far two building models differ"))
+    alternatives: Alternatives = field(metadata=meaning("what else would save here"))
     warnings: tuple[Notice, ...] = field(metadata=meaning("what a reader must know"))
     open_windows: OpenWindows | None = field(
         default=None, metadata=meaning("of a home whose case says nothing of windows, else left out")
@@ -318,7 +320,7 @@ def json_schema(job: str) -> dict[str, Any]:
     Examples
     --------
     >>> sorted(json_schema("value")["properties"])[:3]
-    ['break_even_differential_k', 'energy', 'freecool']
+    ['alternatives', 'break_even_differential_k', 'energy']
     """
     from pydantic import TypeAdapter
 

@@ -8,13 +8,15 @@ from typing import TYPE_CHECKING, Any, ClassVar
 
 import numpy as np
 
+from freecool.answers.alternatives import look_round
 from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
 from freecool.answers.mapped import map_notices, resolved_map
-from freecool.answers.notices import notices_of
+from freecool.answers.notices import notices_of, requirement_notice
 from freecool.answers.prepare import outdoors_of, prepare
 from freecool.answers.real_years import count_years, spread, year_by_year, years_sentence
 from freecool.answers.results import (
+    Alternatives,
     EnergyBlock,
     HoursBlock,
     HumidityBlock,
@@ -59,10 +61,14 @@ class Estimate(Presented):
         [K].
     model_band : dict
         The same net and avoided kWh on both zone networks: low and high [kWh/year].
+    alternatives : Alternatives
+        What else would save here.
     warnings : tuple of Notice
     verdict : {"yes", "hardly", "no"}
-    sentence : str
-        The verdict in words.
+    headline : str
+        The verdict in a sentence.
+    advice : str
+        What to set or do instead, and how many years bear it out; may be empty.
     windows : OpenWindows or None
         What open windows would do instead, in a home whose case does not say.
     by_year : tuple of RealYear
@@ -79,12 +85,19 @@ class Estimate(Presented):
     money: Worth
     break_even_differential_k: float
     model_band: dict[str, tuple[float, float]]
+    alternatives: Alternatives
     warnings: tuple[Notice, ...]
     verdict: Verdict
-    sentence: str
+    headline: str
+    advice: str
     windows: OpenWindows | None
     by_year: tuple[RealYear, ...]
     pair: Pair = field(repr=False)
+
+    @property
+    def sentence(self) -> str:
+        """The verdict in words, with what to set or do instead."""
+        return f"{self.headline} {self.advice}".rstrip()
 
     @cached_property
     def hourly(self) -> pd.DataFrame:
@@ -183,13 +196,14 @@ class Estimate(Presented):
             money=self.money,
             break_even_differential_k=self.break_even_differential_k,
             model_band=ModelBand(**self.model_band),
+            alternatives=self.alternatives,
             warnings=self.warnings,
             open_windows=self.windows,
             spread=self.spread,
         ).to_dict()
 
 
-def estimate(case: Case, weather: Weather) -> Estimate:
+def estimate(case: Case, weather: Weather, *, workers: int | None = None) -> Estimate:
     """What a damper is worth on a building in a climate, given case and weather.
 
     Parameters
@@ -198,6 +212,8 @@ def estimate(case: Case, weather: Weather) -> Estimate:
         Building, unit, fan, damper, rule and money.
     weather : Weather
         Of a typical year or real years.
+    workers : int, optional
+        Threads; one a core unless given. The result does not depend on it.
 
     Returns
     -------
@@ -211,6 +227,7 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     >>> answer.energy.net_kwh_saved > 0
     True
     """
+    from freecool.weather.climate_zone import thermal_zone
     from freecool.weather.years import whole_years
 
     weather = whole_years(weather)
@@ -223,11 +240,12 @@ def estimate(case: Case, weather: Weather) -> Estimate:
     windows = open_windows(case, weather, pair)
     frost = float((pair.fitted.total("frost") - pair.without.total("frost")).sum()) / count_years(weather)
     outside = (float(run.total("outside_table").sum()) / count_years(weather) for run in pair)
-    verdict, sentence = verdict_of(case, found)
+    alternatives = look_round(case, weather, prepared, pair.without, workers)
+    verdict, sentence, advice = verdict_of(case, found, alternatives)
     by_year = year_by_year(case, pair.without, pair.fitted, weather)
     if found.hours.cooling > 0.0:
-        sentence = f"{sentence} {windows_sentence(windows, energy.net_kwh_saved)}".rstrip()
-        sentence = f"{sentence} {years_sentence(by_year)}".rstrip()
+        more = (advice, windows_sentence(windows, energy.net_kwh_saved), years_sentence(by_year))
+        advice = " ".join(filter(None, more))
     return Estimate(
         case=case,
         weather=weather,
@@ -237,14 +255,17 @@ def estimate(case: Case, weather: Weather) -> Estimate:
             "net_kwh_saved": _band(energy.net_kwh_saved, other.net_kwh_saved),
             "compressor_kwh_avoided": _band(energy.compressor_kwh_avoided, other.compressor_kwh_avoided),
         },
+        alternatives=alternatives,
         warnings=(
             *weather.notices,
             *notices_of(case, prepared.limits, found, frost, break_even),
+            *requirement_notice(case, thermal_zone(weather)),
             *map_notices(case, *outside),
             *windows_notices(case, windows),
         ),
         verdict=verdict,
-        sentence=sentence,
+        headline=sentence,
+        advice=advice,
         windows=windows,
         by_year=by_year,
         pair=pair,

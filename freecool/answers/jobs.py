@@ -87,7 +87,7 @@ class Job:
         settings : SearchSettings, optional
             Its defaults unless given; what the job does not take is left aside.
         workers : int, optional
-            Threads of a search; one a core unless given.
+            Threads; one a core unless given.
         progress : callable, optional
             Told (done, total) while a search works.
         cancel : threading.Event, optional
@@ -106,7 +106,7 @@ class Job:
         module, _, function = self.answered_by.rpartition(".")
         answer: Callable[..., Result] = getattr(import_module(module), function)
         if not self.searches:
-            return answer(case, weather)
+            return answer(case, weather, workers=workers)
         chosen = settings or SearchSettings()
         taken = {name: getattr(chosen, name) for name in self.takes}
         return answer(case, weather, **taken, workers=workers, progress=progress, cancel=cancel)

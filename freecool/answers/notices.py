@@ -6,7 +6,7 @@ from freecool.answers.results import Blocks
 from freecool.answers.rules import is_code_changeover
 from freecool.cases.model import Case
 from freecool.core.errors import Notice
-from freecool.core.units import format_both
+from freecool.core.units import format_both, parse
 from freecool.physics.rule import Limits
 
 # Our own thresholds for warnings, as shares of the compressor energy avoided.
@@ -14,6 +14,8 @@ FAN_EATS_SHARE = 0.5
 HEATING_SHARE = 0.1
 # Hours a year beyond set point that make a unit too small; ASHRAE 90.1 appendix G allows 300 (from memory).
 UNMET_HOURS = 300.0
+# From which the energy code asks for an economizer: 54,000 Btu/h.
+LEAST_REQUIRED_W = parse("4.5 ton", "power")
 CLIMATE_ZONE_UNKNOWN = Notice(
     "climate_zone_unknown",
     "No climate zone was given: a fixed dry-bulb limit stands at 75 °F (23.9 °C), and which rules the energy code "
@@ -49,6 +51,39 @@ def code_notice(case: Case, limits: Limits) -> list[Notice]:
         "6.5.1.1.3; check the edition in force."
     )
     return [Notice("not_a_code_changeover", text)]
+
+
+def requirement_notice(case: Case, zone_number: str) -> list[Notice]:
+    """Whether the energy code asks for an economizer here, given a case and its place.
+
+    Parameters
+    ----------
+    case : Case
+        Its use, capacity and climate zone count.
+    zone_number : str
+        Of the ASHRAE 169 zone, by the weather's degree days; counts where the case tells no zone.
+
+    Returns
+    -------
+    list of Notice
+        Empty for dwellings, small units, and zones 0A, 0B, 1A and 1B.
+
+    Notes
+    -----
+    ASHRAE 90.1-2016 6.5.1 (from memory) and IECC C403.5.
+    """
+    zone = case.site.climate_zone
+    if case.building.use != "commercial" or case.unit.capacity < LEAST_REQUIRED_W:
+        return []
+    if (zone or zone_number)[0] in "01":
+        return []
+    where = f"climate zone {zone}" if zone else f"a place like this (zone number {zone_number} by its degree days)"
+    text = (
+        f"A code like ASHRAE 90.1-2016 6.5.1 or IECC C403.5 asks for an air economizer in {where} on a unit of "
+        f"{format_both(LEAST_REQUIRED_W, 'power')} or more, whatever it saves: check the edition in force and its "
+        "exceptions."
+    )
+    return [Notice("code_asks_for_one", text)]
 
 
 def notices_of(

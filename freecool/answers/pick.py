@@ -27,12 +27,12 @@ from freecool.answers.runs import simulate
 from freecool.answers.scenarios import Progress, run_jobs
 from freecool.answers.settings import DIFFERENTIALS_K, SearchSettings
 from freecool.answers.sweep import Baseline, make_baseline, outcomes
-from freecool.answers.verdict import share_text
+from freecool.answers.verdict import is_worth_it, share_text
 from freecool.cases.model import Case
 from freecool.cases.rules import DEW_POINT_C, RULES
 from freecool.core.errors import CaseError, Notice
 from freecool.core.presentation import Presented
-from freecool.core.thresholds import HIGH_HOURS, WORTHWHILE_PERCENT
+from freecool.core.thresholds import HIGH_HOURS
 from freecool.core.units import format_quantity, parse
 from freecool.physics.rule import Limits
 from freecool.physics.year import YearRun
@@ -245,7 +245,7 @@ def sweep_differential(
         model_band=band,
         precool=precool,
         fan=fan,
-        sentence=_sentence(reference, choice, proposal, humidity_ceiling_hours),
+        sentence=_sentence(case, reference, choice, proposal, humidity_ceiling_hours),
         reasons=(*reasons, *_years(baseline, choice.best)),
         warnings=(
             *baseline.weather.notices,
@@ -435,7 +435,7 @@ def _as_variation(found: Blocks, value: float) -> Variation:
     )
 
 
-def _sentence(reference: str, choice: Choice, proposal: Candidate | None, ceiling: float) -> str:
+def _sentence(case: Case, reference: str, choice: Choice, proposal: Candidate | None, ceiling: float) -> str:
     limit = f"{format_quantity(DEW_POINT_C, 'temperature')} dew-point limit"
     helps = proposal is not None and not proposal.outcome.damp(ceiling)
     best = choice.best
@@ -452,7 +452,9 @@ def _sentence(reference: str, choice: Choice, proposal: Candidate | None, ceilin
             )
         return text + "."
     energy, money = best.outcome.energy, best.outcome.money
-    small = ", hardly worth fitting a damper for" if energy.net_percent < WORTHWHILE_PERCENT else ""
+    small = (
+        "" if is_worth_it(case, energy.net_kwh_saved, money.saved_per_year) else ", hardly worth fitting a damper for"
+    )
     text = (
         f"Set {_degrees(best.differential_k)} below {reference}: it saves {energy.net_kwh_saved:,.0f} kWh and "
         f"{money.saved_per_year:,.0f} {money.currency} a year, {share_text(energy.net_percent)} of the cooling "

@@ -9,6 +9,7 @@ from freecool.answers.humidity import Risk
 from freecool.core.record import Record, meaning
 
 Verdict = Literal["yes", "hardly", "no"]
+Kind = Literal["differential", "dew-point limit", "rule", "precool", "fan", "damper"]
 Band = tuple[float, float]
 Grid = tuple[tuple[float, ...], ...]
 
@@ -111,6 +112,32 @@ class OpenWindows(Record):
     air_changes_h: float = field(metadata=meaning("through them at most", "1/h"))
     net_kwh_saved: float = field(metadata=meaning("by windows alone, against windows shut", "kWh/year"))
     damper_net_kwh_saved: float = field(metadata=meaning("by the damper beside open windows", "kWh/year"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Alternative(Record):
+    """What else could be set, or fitted, and what it brings with exact sensors."""
+
+    kind: Kind = field(metadata=meaning("what differs from what was asked"))
+    words: str = field(metadata=meaning("in words"))
+    options: str = field(metadata=meaning("the command line's options that ask for it"))
+    net_kwh_saved: float = field(metadata=meaning("with it", "kWh/year"))
+    saved_per_year: float = field(metadata=meaning("with it", "money/year"))
+    risk: Risk = field(metadata=meaning("of damp"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Alternatives(Record):
+    """What else would save here."""
+
+    best: Alternative | None = field(
+        metadata=meaning("the setting that saves most and keeps the place as dry; null: none that was tried does")
+    )
+    by_kind: tuple[Alternative, ...] = field(metadata=meaning("the best of each kind that keeps the place as dry"))
+    would_help: tuple[Alternative, ...] = field(
+        metadata=meaning("what no setting changes: fan and outdoor share, at `best` or at what saves most")
+    )
+    tried: int = field(metadata=meaning("settings that were tried"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -1,10 +1,13 @@
-"""The verdict: worth it, hardly or don't, in a sentence."""
+"""The verdict: worth it, hardly or don't, and what to set instead, in a few sentences."""
 
 from __future__ import annotations
 
-from freecool.answers.results import Blocks, Verdict
+from freecool.answers.results import Alternative, Alternatives, Blocks, Verdict
 from freecool.cases.model import Case
-from freecool.core.thresholds import WORTHWHILE_PERCENT
+from freecool.core.units import format_quantity
+
+# An alternative that saves so much more than what was asked is told; our own.
+MUCH_BETTER = 1.1
 
 
 def share_text(percent: float) -> str:
@@ -23,8 +26,8 @@ def share_text(percent: float) -> str:
     return "under 1 %" if 0.0 < percent < 0.5 else f"{percent:.0f} %"
 
 
-def verdict_of(case: Case, found: Blocks) -> tuple[Verdict, str]:
-    """The verdict and its sentence, given a case and what a damper brings.
+def verdict_of(case: Case, found: Blocks, others: Alternatives) -> tuple[Verdict, str, str]:
+    """The verdict, its sentence and what to set instead, given a case, what a damper brings and what else could be set.
 
     Parameters
     ----------
@@ -32,25 +35,65 @@ def verdict_of(case: Case, found: Blocks) -> tuple[Verdict, str]:
         Its money counts.
     found : Blocks
         Of two complete runs.
+    others : Alternatives
+        Of the same building.
 
     Returns
     -------
     tuple
-        (verdict, sentence).
+        (verdict of what was asked, its sentence, what to set instead: empty where nothing is better).
     """
-    hours, energy, humidity, money = found.hours, found.energy, found.humidity, found.money
-    net, percent = energy.net_kwh_saved, energy.net_percent
-    amount = f"{net:,.0f} kWh and {money.saved_per_year:,.0f} {case.money.currency} a year"
-    if hours.cooling == 0.0:
-        return "no", "Don't: this building never calls for cooling here."
+    if found.hours.cooling == 0.0:
+        return "no", "Don't: this building never calls for cooling here.", ""
+    answer, text = _judged(case, found)
+    best = others.best
+    if found.humidity.risk == "high" and best is None:
+        text = f"Don't, it gets damp: {found.humidity.reason}."
+        return "no", text, "No setting that was tried saves and keeps the place dry."
+    if answer == "yes":
+        return answer, text, _better(found, best)
+    if best is not None and is_worth_it(case, best.net_kwh_saved, best.saved_per_year):
+        return answer, f"Not as asked ({_asked(case)}): {best.words} saves {_amount(case, best)}.", text
+    return answer, text, _instead(case, found, others)
+
+
+def is_worth_it(case: Case, net_kwh_saved: float, saved_per_year: float) -> bool:
+    """Whether a saving is worth a damper, given a case and what is saved in a year.
+
+    Parameters
+    ----------
+    case : Case
+        Its money counts.
+    net_kwh_saved : float
+        [kWh/year].
+    saved_per_year : float
+        [money/year].
+
+    Returns
+    -------
+    bool
+        True from the least saving that the case asks for, repaid within the damper's life where a cost is told.
+    """
+    cost = case.money.installed_cost
+    repaid = cost is None or cost <= saved_per_year * case.money.life_years
+    return net_kwh_saved > 0.0 and saved_per_year >= max(case.money.least_saving, SOMETHING) and repaid
+
+
+# Less money a year is none.
+SOMETHING = 0.01
+
+
+def _judged(case: Case, found: Blocks) -> tuple[Verdict, str]:
+    """The verdict of what was asked, and why in a sentence."""
+    energy, money = found.energy, found.money
+    net, currency = energy.net_kwh_saved, case.money.currency
+    amount = f"{net:,.0f} kWh and {money.saved_per_year:,.0f} {currency} a year"
     if net <= 0.0:
         return "no", (
             f"Don't: free cooling here spends {-net:,.0f} kWh a year more than it saves."
             if net < -0.5
             else "Don't: free cooling saves nothing here."
         )
-    if humidity.risk == "high":
-        return "no", f"Don't, not with this rule: it would save {amount}, but the place gets damp."
     if money.saved_per_year <= 0.0:
         return "no", f"Don't: it saves {net:,.0f} kWh a year, but upkeep and added heating cost more than that."
     if money.payback_years is not None and money.payback_years > case.money.life_years:
@@ -58,13 +101,58 @@ def verdict_of(case: Case, found: Blocks) -> tuple[Verdict, str]:
             "no",
             f"Don't: it saves {amount}, and would pay back in {money.payback_years:,.0f} years, beyond its life.",
         )
-    share = share_text(percent)
-    if percent < WORTHWHILE_PERCENT:
-        return "hardly", f"Hardly worth it: it saves {amount}, {share} of the cooling electricity."
-    caution = " Watch the humidity." if humidity.risk == "watch" else ""
+    share = f"{share_text(energy.net_percent)} of the cooling electricity"
+    if not is_worth_it(case, net, money.saved_per_year):
+        least = f"less than the {case.money.least_saving:,.0f} {currency} that make it worth its while"
+        return "hardly", f"Hardly worth it: it saves {amount}, {share}, {least}."
     condition = (
-        f" if it can be fitted for less than {money.worth_up_to:,.0f} {case.money.currency}"
+        f" if it can be fitted for less than {money.worth_up_to:,.0f} {currency}"
         if money.payback_years is None
         else f", paid back in {money.payback_years:,.1f} years"
     )
-    return "yes", f"Worth it{condition}: it saves {amount}, {share} of the cooling electricity.{caution}"
+    return "yes", f"Worth it{condition}: it saves {amount}, {share}."
+
+
+def _better(found: Blocks, best: Alternative | None) -> str:
+    """What to set instead where the asked is worth it: something drier, or much better."""
+    risk = found.humidity.risk
+    if risk != "low":
+        damper = f"But it gets {'damp' if risk == 'high' else 'damper'}: {found.humidity.reason}."
+        dry = "" if best is None else f" {_capital(best.words)} keeps it dry and saves {best.net_kwh_saved:,.0f} kWh."
+        return damper + dry
+    if best is not None and best.net_kwh_saved >= MUCH_BETTER * found.energy.net_kwh_saved:
+        return f"{_capital(best.words)} would save {best.net_kwh_saved:,.0f} kWh."
+    return ""
+
+
+def _instead(case: Case, found: Blocks, others: Alternatives) -> str:
+    """What to do instead where no setting is worth it."""
+    best, told = others.best, []
+    if found.humidity.risk == "high":
+        told.append(f"And it gets damp: {found.humidity.reason}.")
+    if best is not None and best.net_kwh_saved >= max(MUCH_BETTER * found.energy.net_kwh_saved, LEAST_KWH):
+        told.append(f"The best setting here, {best.words}, saves {_amount(case, best)}.")
+    elif best is None:
+        told.append("No setting that was tried saves and keeps the place dry.")
+    helps = [one for one in others.would_help if is_worth_it(case, one.net_kwh_saved, one.saved_per_year)]
+    told += [f"With {one.words}, it would save {_amount(case, one)}." for one in helps[:1]]
+    return " ".join(told)
+
+
+# Fewer kWh a year are told as none.
+LEAST_KWH = 0.5
+
+
+def _asked(case: Case) -> str:
+    rule = case.rule
+    if rule.name in ("differential", "return-differential"):
+        return f"a differential of {format_quantity(rule.differential, 'difference')}"
+    return f"the rule {rule.name}"
+
+
+def _amount(case: Case, one: Alternative) -> str:
+    return f"{one.net_kwh_saved:,.0f} kWh and {one.saved_per_year:,.0f} {case.money.currency} a year"
+
+
+def _capital(words: str) -> str:
+    return words[0].upper() + words[1:]

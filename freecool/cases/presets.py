@@ -281,5 +281,6 @@ SOURCES: dict[str, str] = {
     "sensors.humidity_error_percent": "ASHRAE 90.1 and California Title 24 acceptance, 5 % RH (from memory)",
     "sensors.humidity_sensor_years": "common practice, no source",
     "money.price": "an example, not a fact: give your own",
+    "money.least_saving": "our own: less does not pay for looking after a damper",
     "money.fuel_price": "none given: the heat that free cooling adds is then counted in kWh and left out of the money",
 }

@@ -467,6 +467,9 @@ class Money(Part):
         None, description="damper, controls and labour"
     )
     upkeep: Annotated[float, Field(ge=0, le=1e7)] = Field(0.0, description="yearly upkeep")
+    least_saving: Annotated[float, Field(ge=0, le=1e7)] = Field(
+        25.0, description="yearly saving from which a damper is called worth it"
+    )
     life_years: Annotated[int, Field(ge=1, le=60)] = Field(15, description="years it lasts")
     discount_rate: Annotated[float, Field(ge=0, le=0.5)] = Field(0.05, description="yearly, as a fraction")
     escalation: Annotated[float, Field(ge=-0.2, le=0.3)] = Field(

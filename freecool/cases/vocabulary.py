@@ -149,6 +149,7 @@ LABELS: dict[str, str] = {
     "money.currency": "Currency",
     "money.discount_rate": "Discount rate, as a fraction",
     "money.escalation": "Yearly rise of prices, as a fraction",
+    "money.least_saving": "Least saving a year that is worth it",
     "money.fuel_price": "Heating fuel price",
     "money.fuel_efficiency": "Heat out over fuel in",
     "site.climate_zone": "Climate zone",
@@ -160,6 +161,7 @@ MONEY_UNITS: dict[str, str] = {
     "money.fuel_price": "money/kWh",
     "money.installed_cost": "money",
     "money.upkeep": "money",
+    "money.least_saving": "money",
     "sensors.humidity_sensor_cost": "money",
 }
 """What is told in the case's currency, and by what."""

@@ -2,10 +2,6 @@
 
 from __future__ import annotations
 
-WORTHWHILE_PERCENT = 3.0
-"""Net saving from which a damper is called worth it [% of compressor and fan electricity]; our own, about what a model
-can tell."""
-
 WATCH_HOURS = 50.0
 """Hours a year above 60 % relative humidity (US EPA's advice) that the damper adds, from which humidity is to be
 watched [h]; our own."""

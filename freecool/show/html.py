@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from freecool.core.presentation import Presented, presentation_of
-from freecool.core.thresholds import HIGH_HOURS, WATCH_HOURS, WORTHWHILE_PERCENT
+from freecool.core.thresholds import HIGH_HOURS, WATCH_HOURS
 from freecool.core.units import System, format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.show.style import MONTHS
@@ -23,7 +23,7 @@ from freecool.show.tables import (
     pick_cells,
     zone_text,
 )
-from freecool.show.text import case_facts, rule_text, value_rows, whole
+from freecool.show.text import ELSE, case_facts, else_lines, rule_text, value_rows, whole
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -41,7 +41,7 @@ METHOD = (
     "difference of the two.",
     "One well-mixed zone by ISO 52016-1:2017; where a second building model is told of, by ISO 13790:2008. Left out: "
     "rooms and stairs, duct losses, wind-driven leakage, faults.",
-    f"Freecool's own scales: worth it from {WORTHWHILE_PERCENT:g} % of the cooling electricity; humidity risk low "
+    f"Freecool's own scales: worth it from the least saving a year that the case tells; humidity risk low "
     f"under {WATCH_HOURS:g} added hours a year above 60 % relative humidity indoors, watch to {HIGH_HOURS:g}, high "
     "beyond, or where mould or dew-point limits are passed.",
 )
@@ -109,6 +109,8 @@ class Page(NamedTuple):
     footer: Sequence[str]
     cautions: Sequence[str] = CAUTIONS
     method: Sequence[str] = METHOD
+    advice: str = ""
+    """What to set or do instead, under the verdict."""
 
 
 def report_html(result: Presented, units: System = "ip") -> str:
@@ -180,7 +182,7 @@ def notebook_html(result: Presented) -> str:
     page = report_page(result, "ip", most_pictures=1)
     picture = page.pictures[0]
     return (
-        f"<p>{escape(page.what)}</p><p><strong>{escape(page.verdict)}</strong></p>"
+        f"<p>{escape(page.what)}</p><p><strong>{escape(page.verdict)}</strong> {escape(page.advice)}</p>"
         f'<img style="max-width:100%" src="{picture.source}" alt="{escape(picture.words)}">'
     )
 
@@ -229,16 +231,18 @@ def value_page(answer: Estimate, units: System, most: int) -> Page:
             groups.append([])
         else:
             groups[-1].append(Figure(*row))
+    others = else_lines(answer, options=False)
     return Page(
         title=f"Freecool: {_name(answer.case)}",
         what=_what("What outdoor-air cooling is worth", answer.case, answer.weather),
-        verdict=answer.sentence,
+        verdict=answer.headline,
+        advice=answer.advice,
         facts=case_facts(answer.case, units, rule=True),
         figures=groups,
         reasons=(),
         pictures=_pictures(_value_drawings(answer, units)[:most]),
         table=None,
-        more=None,
+        more=(ELSE, others) if others else None,
         warnings=[notice.text for notice in answer.warnings],
         assumptions=_resting_on(answer.case, units),
         footer=_footer(answer.weather),

@@ -13,11 +13,13 @@ from freecool.show.cautions import CAUTIONS
 
 if TYPE_CHECKING:
     from freecool.answers.estimate import Estimate
+    from freecool.answers.results import Alternative
     from freecool.cases.model import Case
     from freecool.core.errors import Notice
     from freecool.weather import Weather
 
 WIDTH = 96
+ELSE = "What else could be set, and what would help"
 
 
 def answer_text(answer: Estimate, units: System = "ip") -> str:
@@ -40,10 +42,37 @@ def answer_text(answer: Estimate, units: System = "ip") -> str:
         facts(answer.case, answer.weather, units, rule=True),
         _table(value_rows(answer, units)),
     ]
+    others = else_lines(answer, options=True)
+    if others:
+        parts.append(f"{ELSE}\n" + bullets(others, "-"))
     if len(answer.by_year) > 1:
         each = ", ".join(f"{year.year}: {whole(year.net_kwh_saved)}" for year in answer.by_year)
         parts.append("Net kWh of each year\n" + wrap(each, "  "))
     return "\n\n".join([*parts, *closing(answer.warnings)])
+
+
+def else_lines(answer: Estimate, options: bool) -> list[str]:
+    """What else could be set, and what would help, a line each, given an estimate.
+
+    Parameters
+    ----------
+    answer : Estimate
+        What to show.
+    options : bool
+        Whether to tell the command line's options that ask for each.
+
+    Returns
+    -------
+    list of str
+        Words and what it saves.
+    """
+
+    def told(one: Alternative) -> str:
+        saved = f"{whole(one.net_kwh_saved)} kWh, {whole(one.saved_per_year)} {answer.case.money.currency} a year"
+        risk = "" if one.risk == "low" else f", humidity risk {one.risk}"
+        return f"{one.words[0].upper()}{one.words[1:]}: {saved}{risk}{f' ({one.options})' if options else ''}"
+
+    return [told(one) for one in (*answer.alternatives.by_kind, *answer.alternatives.would_help)]
 
 
 def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | None]:
@@ -279,5 +308,10 @@ def wrap(text: str, first: str = "", rest: str | None = None) -> str:
         Lines of text.
     """
     return textwrap.fill(
-        text, WIDTH, initial_indent=first, subsequent_indent=" " * len(first) if rest is None else rest
+        text,
+        WIDTH,
+        initial_indent=first,
+        subsequent_indent=" " * len(first) if rest is None else rest,
+        # An option that is broken cannot be copied.
+        break_on_hyphens=False,
     )

@@ -110,7 +110,7 @@ def answer_html(
     )  # fmt: skip
     first = page.figures[0][0]
     words = page.verdict.split(":")[0] if job.name == "compare" else f"{first.label} {first.number}"
-    return fragment, page.verdict, words
+    return fragment, f"{page.verdict} {page.advice}".rstrip(), words
 
 
 def pictures_html(link: Link, result: Result) -> str:
