@@ -73,7 +73,7 @@ def test_contract_keys(light: Any) -> None:
         assert [key for key in answer[block] if key in keys] == list(keys), block
     for block in ("hours", "energy", "model_band"):
         assert tuple(answer[block]) == CONTRACT[block]
-    assert set(answer) == {*TOP_LEVEL, "verdict", "alternatives", "open_windows"}
+    assert set(answer) == {*TOP_LEVEL, "verdict", "alternatives", "monthly", "open_windows"}
     assert all(set(notice) == {"code", "text"} for notice in answer["warnings"])
 
 

@@ -13,6 +13,7 @@ from freecool.answers.results import (
     HoursBlock,
     HumidityBlock,
     MapBlock,
+    Month,
     OpenWindows,
     Outcome,
     RuleResult,
@@ -133,6 +134,7 @@ class ValueAnswer(Answer):
     )
     model_band: ModelBand = field(metadata=meaning("how far two building models differ"))
     alternatives: Alternatives = field(metadata=meaning("what else would save here"))
+    monthly: tuple[Month, ...] = field(metadata=meaning("the year by months"))
     warnings: tuple[Notice, ...] = field(metadata=meaning("what a reader must know"))
     open_windows: OpenWindows | None = field(
         default=None, metadata=meaning("of a home whose case says nothing of windows, else left out")

@@ -13,7 +13,7 @@ from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
 from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import notices_of, requirement_notice
-from freecool.answers.prepare import outdoors_of, prepare
+from freecool.answers.prepare import prepare
 from freecool.answers.real_years import count_years, spread, year_by_year, years_sentence
 from freecool.answers.results import (
     Alternatives,
@@ -28,6 +28,7 @@ from freecool.answers.results import (
 )
 from freecool.answers.rules import rule_opens
 from freecool.answers.runs import Pair, run_pair
+from freecool.answers.tables import bin_table, hourly_table, monthly_table, months_of
 from freecool.answers.verdict import verdict_of
 from freecool.answers.windows import open_windows, windows_notices, windows_sentence
 from freecool.cases.model import Case
@@ -102,43 +103,17 @@ class Estimate(Presented):
     @cached_property
     def hourly(self) -> pd.DataFrame:
         """Hour by hour: weather, rule, damper, indoor state and power, without and with the damper."""
-        import pandas as pd
-
-        outdoors, index = outdoors_of(self.weather), self.weather.frame.index
-        air = {"outdoor_dry_bulb_c": outdoors.dry_bulb_c, "outdoor_dew_point_c": outdoors.dew_point_c}
-        columns: dict[str, Any] = {"permitted": self.pair.fitted.column("permitted").astype(bool)}
-        columns["damper_share"] = self.pair.fitted.column("damper")
-        for name, year in (("without", self.pair.without), ("with", self.pair.fitted)):
-            columns[f"indoor_c_{name}"] = year.column("indoor_c")
-            columns[f"relative_humidity_percent_{name}"] = 100.0 * year.column("relative_humidity")
-            columns[f"humidity_ratio_kg_kg_{name}"] = year.column("humidity_ratio")
-            columns[f"compressor_w_{name}"] = year.column("compressor_w")
-            columns[f"fan_w_{name}"] = year.column("fan_w")
-            columns[f"heating_w_{name}"] = year.column("heating_w")
-        table = pd.DataFrame({**air, **columns}, index=index)
-        table.attrs["attribution"] = self.weather.attribution
-        return table
+        return hourly_table(self.weather, self.pair)
 
     @cached_property
     def monthly(self) -> pd.DataFrame:
         """Month by month: hours and kWh, as means over the years."""
-        import pandas as pd
+        return monthly_table(self.weather, self.pair)
 
-        hourly, years = self.hourly, count_years(self.weather)
-        avoided = hourly["compressor_w_without"] - hourly["compressor_w_with"]
-        fan = hourly["fan_w_with"] - hourly["fan_w_without"]
-        table = pd.DataFrame(
-            {
-                "permitted_hours": hourly["permitted"].astype(float),
-                "free_cooling_hours": hourly["damper_share"],
-                "cooling_hours": self.pair.without.called.astype(float),
-                "compressor_kwh_without": hourly["compressor_w_without"] / 1000.0,
-                "compressor_kwh_avoided": avoided / 1000.0,
-                "fan_kwh_added": fan / 1000.0,
-                "net_kwh_saved": (avoided - fan) / 1000.0,
-            }
-        )
-        return table.groupby(table.index.month.rename("month")).sum() / years  # type: ignore[attr-defined]
+    @cached_property
+    def bins(self) -> pd.DataFrame:
+        """By outdoor temperature in bins of 5 °F: hours, load, damper and kWh, as means over the years."""
+        return bin_table(self.weather, self.pair)
 
     @cached_property
     def spread(self) -> Spread | None:
@@ -197,6 +172,7 @@ class Estimate(Presented):
             break_even_differential_k=self.break_even_differential_k,
             model_band=ModelBand(**self.model_band),
             alternatives=self.alternatives,
+            monthly=months_of(self.monthly),
             warnings=self.warnings,
             open_windows=self.windows,
             spread=self.spread,

@@ -47,6 +47,8 @@ class Job:
         The name of its table, an attribute of the result unless it is "hourly".
     table_words : str
         What the table is called.
+    more_tables : tuple of tuple
+        Name and words of further tables, attributes of the result.
     sheet : bool
         Whether a commissioning sheet goes with it.
     """
@@ -59,6 +61,7 @@ class Job:
     takes: tuple[str, ...] = ()
     table: str
     table_words: str
+    more_tables: tuple[tuple[str, str], ...] = ()
     sheet: bool = False
 
     @property
@@ -138,6 +141,7 @@ JOBS = {
             answered_by="freecool.answers.estimate.estimate",
             table="hourly",
             table_words="Hourly table",
+            more_tables=(("bins", "Table by outdoor temperature"),),
         ),
         Job(
             name="pick",

@@ -141,6 +141,20 @@ class Alternatives(Record):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Month(Record):
+    """One month, as a mean over the years."""
+
+    month: int = field(metadata=meaning("1 to 12"))
+    permitted_hours: float = field(metadata=meaning("the rule lets the damper open", "h"))
+    free_cooling_hours: float = field(metadata=meaning("damper hours at full flow", "h"))
+    cooling_hours: float = field(metadata=meaning("the building without the damper calls for cooling", "h"))
+    compressor_kwh_without: float = field(metadata=meaning("compressor and condenser, no damper", "kWh"))
+    compressor_kwh_avoided: float = field(metadata=meaning("without less with", "kWh"))
+    fan_kwh_added: float = field(metadata=meaning("with the damper less without", "kWh"))
+    net_kwh_saved: float = field(metadata=meaning("compressor avoided less fan added", "kWh"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class RealYear(Record):
     """One real year."""
 

@@ -24,10 +24,12 @@ def job_command(job: Job) -> Callable[..., None]:
 
     def command(request: Request, **given: Any) -> None:
         table: Path | None = given.pop(_table_option(job))
+        more: dict[str, Path | None] = {name: given.pop(name) for name, _ in job.more_tables}
         sheet: Path | None = given.pop("sheet", None)
         day = {name: given.pop(name) for name in ("outdoor", "return_air") if name in given}
-        check_table_name(table)
-        check_places(table, sheet, request.report)
+        for path in (table, *more.values()):
+            check_table_name(path)
+        check_places(table, sheet, request.report, *more.values())
         settings = _settings(request, given)
         case, weather = request.make_case(), request.open_weather()
         _say_if_first_run(request)
@@ -38,6 +40,9 @@ def job_command(job: Job) -> Callable[..., None]:
             result = job.run(case, weather)
         if table is not None:
             write_table(job.table_of(result), table)
+        for name, path in more.items():
+            if path is not None:
+                write_table(getattr(result, name), path)
         if sheet is not None:
             write_page(_sheet(result, request, **day), sheet)
         request.answer(result)
@@ -83,6 +88,8 @@ def _search_options(job: Job) -> list[inspect.Parameter]:
 def _output_options(job: Job) -> list[inspect.Parameter]:
     table = option(TABLE_HELP.format(words=job.table_words.lower()))
     found = [_option(_table_option(job), Annotated[Path | None, table], None)]
+    for name, words in job.more_tables:
+        found.append(_option(name, Annotated[Path | None, option(TABLE_HELP.format(words=words.lower()))], None))
     if job.sheet:
         found += [
             _option("sheet", Annotated[Path | None, option("Write a commissioning sheet to this .html file.")], None),

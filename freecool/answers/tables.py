@@ -1,0 +1,162 @@
+"""Tables of an estimate: by hour, by month and by outdoor temperature; each adds up to the year."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from freecool.answers.prepare import outdoors_of
+from freecool.answers.real_years import count_years
+from freecool.answers.results import Month
+from freecool.core.units import parse
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from freecool.answers.runs import Pair
+    from freecool.weather import Weather
+
+W_PER_KW = 1000.0
+# The bins of the trade are 5 °F wide and begin at whole fives: common practice, no source.
+BIN_F = 5
+BIN_K = parse(BIN_F, "difference")
+BIN_ZERO_C = parse("0F", "temperature")
+# Two ways to one edge differ in the last digits.
+EDGE = 1e-9
+MONTHLY = (
+    "permitted_hours",
+    "free_cooling_hours",
+    "cooling_hours",
+    "compressor_kwh_without",
+    "compressor_kwh_avoided",
+    "fan_kwh_added",
+    "net_kwh_saved",
+)
+
+
+def hourly_table(weather: Weather, pair: Pair) -> pd.DataFrame:
+    """Hour by hour: weather, rule, damper, indoor state and power, given a weather and both runs.
+
+    Parameters
+    ----------
+    weather : Weather
+        Whole years.
+    pair : Pair
+        With their hours kept.
+
+    Returns
+    -------
+    pandas.DataFrame
+        A row an hour, units in the names; the weather's owner in ``attrs``.
+    """
+    import pandas as pd
+
+    outdoors, index = outdoors_of(weather), weather.frame.index
+    air = {"outdoor_dry_bulb_c": outdoors.dry_bulb_c, "outdoor_dew_point_c": outdoors.dew_point_c}
+    columns: dict[str, Any] = {"permitted": pair.fitted.column("permitted").astype(bool)}
+    columns["damper_share"] = pair.fitted.column("damper")
+    for name, year in (("without", pair.without), ("with", pair.fitted)):
+        columns[f"indoor_c_{name}"] = year.column("indoor_c")
+        columns[f"relative_humidity_percent_{name}"] = 100.0 * year.column("relative_humidity")
+        columns[f"humidity_ratio_kg_kg_{name}"] = year.column("humidity_ratio")
+        columns[f"compressor_w_{name}"] = year.column("compressor_w")
+        columns[f"fan_w_{name}"] = year.column("fan_w")
+        columns[f"heating_w_{name}"] = year.column("heating_w")
+    table = pd.DataFrame({**air, **columns}, index=index)
+    table.attrs["attribution"] = weather.attribution
+    return table
+
+
+def monthly_table(weather: Weather, pair: Pair) -> pd.DataFrame:
+    """Month by month: hours and kWh as means over the years, given a weather and both runs.
+
+    Parameters
+    ----------
+    weather : Weather
+        Whole years.
+    pair : Pair
+        With their hours kept.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Indexed by the month's number.
+    """
+    found = _by_hour(pair)[list(MONTHLY)]
+    return found.groupby(weather.frame.index.month.rename("month")).sum() / count_years(weather)  # type: ignore[attr-defined]
+
+
+def months_of(monthly: pd.DataFrame) -> tuple[Month, ...]:
+    """The months as records, given `monthly_table`.
+
+    Parameters
+    ----------
+    monthly : pandas.DataFrame
+        Indexed by the month's number.
+
+    Returns
+    -------
+    tuple of Month
+        In the order of the year.
+    """
+    months = monthly.reset_index().to_dict("records")
+    return tuple(Month(**{f"{name}": value for name, value in month.items()}) for month in months)
+
+
+def bin_table(weather: Weather, pair: Pair) -> pd.DataFrame:
+    """By outdoor temperature in bins of 5 °F: hours, load, damper and kWh a year, given a weather and both runs.
+
+    Parameters
+    ----------
+    weather : Weather
+        Whole years.
+    pair : Pair
+        With their hours kept.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Indexed by the bin's lower edge [degF], the coldest first.
+    """
+    import pandas as pd
+
+    found, outdoors = _by_hour(pair), outdoors_of(weather)
+    number = np.floor((outdoors.dry_bulb_c - BIN_ZERO_C) / BIN_K + EDGE).astype(int)
+    sums = found.groupby(number).sum() / count_years(weather)
+    filled = np.unique(number)
+    edges = pd.DataFrame(
+        {
+            "outdoor_to_f": BIN_F * (filled + 1),
+            "outdoor_from_c": BIN_ZERO_C + BIN_K * filled,
+            "outdoor_to_c": BIN_ZERO_C + BIN_K * (filled + 1),
+            "mean_dew_point_c": pd.Series(outdoors.dew_point_c).groupby(number).mean().to_numpy(),
+        },
+        index=filled,
+    )
+    table = pd.concat([edges, sums], axis=1).set_axis(BIN_F * filled).rename_axis("outdoor_from_f")
+    table.attrs["attribution"] = weather.attribution
+    return table
+
+
+def _by_hour(pair: Pair) -> pd.DataFrame:
+    """What months and bins add up, a row an hour."""
+    import pandas as pd
+
+    without, fitted = pair
+    avoided = (without.column("compressor_w") - fitted.column("compressor_w")) / W_PER_KW
+    fan = (fitted.column("fan_w") - without.column("fan_w")) / W_PER_KW
+    return pd.DataFrame(
+        {
+            "hours": np.ones(avoided.size),
+            "permitted_hours": fitted.column("permitted"),
+            "free_cooling_hours": fitted.column("damper"),
+            "cooling_hours": without.called.astype(float),
+            "coil_load_kwh_without": without.column("cooling_w") / W_PER_KW,
+            "coil_load_kwh_with": fitted.column("cooling_w") / W_PER_KW,
+            "compressor_kwh_without": without.column("compressor_w") / W_PER_KW,
+            "compressor_kwh_avoided": avoided,
+            "fan_kwh_added": fan,
+            "net_kwh_saved": avoided - fan,
+        }
+    )
