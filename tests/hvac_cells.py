@@ -115,7 +115,8 @@ def run_ce100(sensible_w: float, latent_w: float, set_point_c: float, outdoor_c:
         outdoor_w=w * one, outdoor_dew_c=14.0 * one, pressure_pa=pressure * one, density_kg_m3=STANDARD_KG_M3 * one,
         heat_j_kgk=AIR_HEAT_J_KGK * one, air_change_kg_s=0.0 * one, ventilation_m3_s=0.0 * one, window_kg_s=0.0 * one,
         moisture_kg_s=latent_w / VAPOUR_J_KG * one, cool_c=set_point_c * one, heat_c=-NEVER_C * one,
-        continuous=0.0 * one, price=0.0 * one, year=np.zeros(CE100_HOURS, dtype=np.int64),
+        continuous=0.0 * one, occupied=one > 0.0, price=0.0 * one,
+        year=np.zeros(CE100_HOURS, dtype=np.int64),
     )  # fmt: skip
     run = simulate(zone, CE100_UNIT, CE100_FAN, hourly=True, warm_up=False)
     watts = run.column("compressor_w") + run.column("fan_w")
@@ -264,7 +265,7 @@ def run_ce300(case: str, weather: Weather) -> Figures:
         outdoor_w=w, outdoor_dew_c=dew, pressure_pa=pressure, density_kg_m3=STANDARD_KG_M3 * one,
         heat_j_kgk=air.heat_capacity(w), air_change_kg_s=(ventilation + leaks) * STANDARD_KG_M3,
         ventilation_m3_s=ventilation, window_kg_s=0.0 * one, moisture_kg_s=moisture, cool_c=set_point,
-        heat_c=-NEVER_C * one, continuous=one * told.continuous, price=0.0 * one,
+        heat_c=-NEVER_C * one, continuous=one * told.continuous, occupied=one > 0.0, price=0.0 * one,
         year=np.zeros(outdoor.size, dtype=np.int64),
     )  # fmt: skip
     base = simulate(zone, CE300_UNIT, CE300_FAN, hourly=True)

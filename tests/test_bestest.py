@@ -218,6 +218,7 @@ def run(case: str, edition: Edition, outdoors: Outdoors, second: bool = False) -
         cool_c=cool,
         heat_c=warm,
         continuous=0.0 * constant,
+        occupied=constant > 0.0,
         price=0.0 * constant,
         year=np.zeros(count, dtype=np.int64),
     )

@@ -74,7 +74,7 @@ def by_name(compared: RulesCompared) -> dict[str, RuleResult]:
 
 
 def damp(rule: RuleResult) -> tuple[bool, bool]:
-    return rule.published.damp(250.0), rule.tuned.damp(250.0)
+    return rule.published.damp(), rule.tuned.damp()
 
 
 def published(name: str, zone: str | None) -> Limits:

@@ -21,7 +21,6 @@ from freecool.answers.results import Outcome, RuleResult
 from freecool.answers.sweep import make_baseline, outcomes
 from freecool.cases.model import make_case
 from freecool.cases.rules import FIXED_DRY_BULB_F, NO_DIFFERENTIAL_DRY_BULB, RULES
-from freecool.core.thresholds import HIGH_HOURS
 from freecool.core.units import convert, format_quantity, parse
 from freecool.physics.rule import Limits
 from freecool.weather import Weather, open_weather
@@ -255,7 +254,7 @@ def _pick_row(climate: Climate, sweep: DifferentialSweep) -> tuple[str, ...]:
 def _rule_row(climate: Climate) -> tuple[str, ...]:
     rules = climate.compared.rules
     published = max(rules, key=lambda rule: rule.published.score)
-    dry = [rule for rule in rules if not rule.tuned.damp(HIGH_HOURS)]
+    dry = [rule for rule in rules if not rule.tuned.damp()]
     tuned = max(dry, key=lambda rule: rule.tuned.score) if dry else None
     row = (climate.name, published.name, *_saving(published.published), published.published.humidity.risk)
     if tuned is None:
@@ -299,7 +298,7 @@ def _winner_row(climate: Climate) -> tuple[str, ...]:
     degrees, dry_bulb = climate.best_dry_bulb
     best, winners = _winners([(name, climate.rule(name).published) for name in STANDARD_RULES])
     dry = [(name, climate.rule(name).published) for name in STANDARD_RULES]
-    dry = [(name, outcome) for name, outcome in dry if not outcome.damp(HIGH_HOURS)]
+    dry = [(name, outcome) for name, outcome in dry if not outcome.damp()]
     kept, keepers = _winners(dry) if dry else ("", "none")
     return climate.name, winners, best, f"at {degrees:.0f} °F", _kwh(dry_bulb.net_kwh_p10), keepers, kept
 
@@ -372,7 +371,7 @@ def _best_published(climate: Climate) -> float:
 
 
 def _dry_winner_reads_humidity(climate: Climate) -> bool:
-    kept = [r for r in map(climate.rule, STANDARD_RULES) if not r.published.damp(HIGH_HOURS)]
+    kept = [r for r in map(climate.rule, STANDARD_RULES) if not r.published.damp()]
     return bool(kept) and RULES[max(kept, key=lambda rule: rule.published.score).name].reads_humidity
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from freecool.answers.humidity import HumidityYear, humidity_risk
+from freecool.answers.humidity import HumidityYear, Use, humidity_risk
 from freecool.answers.money import worth
 from freecool.answers.real_years import count_years
 from freecool.answers.results import Blocks, EnergyBlock, HoursBlock, HumidityBlock
@@ -50,7 +50,9 @@ def answer_blocks(case: Case, weather: Weather, without: FloatArray, fitted: Flo
             **{item.name: second[item.name] for item in fields(HoursBlock) if item.name != "period"},
         ),
         energy=energy,
-        humidity=_humidity_block(first, second, *(float(run[:, WORST_RH].max()) for run in (without, fitted))),
+        humidity=_humidity_block(
+            case.building.use, first, second, *(float(run[:, WORST_RH].max()) for run in (without, fitted))
+        ),
         money=worth(case.money, energy.net_kwh_saved, energy.heating_kwh_added, electricity),
     )
 
@@ -77,21 +79,35 @@ def _energy_block(first: dict[str, float], second: dict[str, float]) -> EnergyBl
 
 
 def _humidity_block(
-    first: dict[str, float], second: dict[str, float], worst_without: float, worst_with: float
+    use: Use, first: dict[str, float], second: dict[str, float], worst_without: float, worst_with: float
 ) -> HumidityBlock:
-    without = HumidityYear(first["humid"], first["humid_dew_point"], worst_without)
-    fitted = HumidityYear(second["humid"], second["humid_dew_point"], worst_with)
-    risk, reason = humidity_risk(without, fitted)
+    damp = humidity_risk(use, _humidity_year(first, worst_without), _humidity_year(second, worst_with))
     dried_more = second["moisture_coil_kg"] - first["moisture_coil_kg"]
     return HumidityBlock(
-        risk=risk,
-        reason=reason,
-        rh_over_60_hours_without=without.over_60_rh_hours,
-        rh_over_60_hours_with=fitted.over_60_rh_hours,
-        dew_point_over_60f_hours_without=without.over_60_dew_point_hours,
-        dew_point_over_60f_hours_with=fitted.over_60_dew_point_hours,
+        risk=damp.risk,
+        reason=damp.reason,
+        clause=damp.clause,
+        clause_hours_without=damp.hours_without,
+        clause_hours_with=damp.hours_with,
+        occupied_hours=second["occupied"],
+        damp_hours_without=first["damp_dew_point"],
+        damp_hours_with=second["damp_dew_point"],
+        rh_over_65_occupied_hours_without=first["damp_occupied"],
+        rh_over_65_occupied_hours_with=second["damp_occupied"],
+        dry_hours_without=first["dry_occupied"],
+        dry_hours_with=second["dry_occupied"],
+        very_dry_hours_without=first["very_dry"],
+        very_dry_hours_with=second["very_dry"],
+        rh_over_60_hours_without=first["humid"],
+        rh_over_60_hours_with=second["humid"],
+        dew_point_over_60f_hours_without=first["humid_dew_point"],
+        dew_point_over_60f_hours_with=second["humid_dew_point"],
         worst_30_day_rh_without=worst_without,
         worst_30_day_rh_with=worst_with,
         moisture_kg_added=second["moisture_in_kg"] - dried_more,
         condensate_kg_added=second["condensate_kg"] - first["condensate_kg"],
     )
+
+
+def _humidity_year(means: dict[str, float], worst_30_day_rh: float) -> HumidityYear:
+    return HumidityYear(means["occupied"], means["damp_dew_point"], means["damp_occupied"], worst_30_day_rh)

@@ -22,7 +22,6 @@ from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
 from freecool.core.errors import Notice
 from freecool.core.presentation import Presented
-from freecool.core.thresholds import HIGH_HOURS
 from freecool.core.units import format_quantity
 from freecool.physics.rule import Limits
 from freecool.weather.climate_zone import thermal_zone
@@ -36,6 +35,8 @@ if TYPE_CHECKING:
 
 # Below this share of the best dry-bulb saving an advantage is no reason to buy; our own threshold.
 ADVANTAGE_SHARE = 0.02
+# Fewer kWh a year are no difference; our own threshold.
+NO_DIFFERENCE_KWH = 5.0
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -76,12 +77,14 @@ class RulesCompared(Presented):
             [
                 {
                     "rule": rule.name,
+                    "value_si": rule.published_value,
                     "permitted_hours": rule.published.hours.permitted,
                     "net_kwh_saved": rule.published.energy.net_kwh_saved,
                     "net_kwh_p10": rule.published.net_kwh_p10,
                     "net_kwh_p90": rule.published.net_kwh_p90,
                     "saved_per_year": rule.published.money.saved_per_year,
                     "rh_over_60_hours_added": rule.published.humidity.rh_over_60_hours_added,
+                    "clause_hours_added": rule.published.humidity.clause_hours_added,
                     "risk": rule.published.humidity.risk,
                     "tuned_value_si": rule.tuned_value,
                     "tuned_net_kwh_saved": rule.tuned.energy.net_kwh_saved,
@@ -90,6 +93,7 @@ class RulesCompared(Presented):
                     "in_the_sun_net_kwh": rule.in_the_sun.energy.net_kwh_saved,
                     "drifted_net_kwh": rule.drifted.energy.net_kwh_saved,
                     "code_changeover": rule.code_changeover,
+                    "tuned_code_changeover": rule.tuned_code_changeover,
                 }
                 for rule in self.rules
             ]
@@ -166,6 +170,7 @@ def compare_rules(
         RuleResult(
             name=name,
             published=tuned[name].published,
+            published_value=tuned[name].published_value,
             tuned_setting=RULES[name].tuned.words,
             tuned_value=tuned[name].value,
             tuned_dimension=RULES[name].tuned.dimension,
@@ -173,6 +178,10 @@ def compare_rules(
             in_the_sun=in_the_sun[index],
             drifted=drifted[index],
             code_changeover=_code_changeover(case, published[name]),
+            tuned_code_changeover=_code_changeover(
+                case,
+                published[name]._replace(**{RULES[name].tuned.limit: tuned[name].value}),  # type: ignore[arg-type]
+            ),
         )
         for index, name in enumerate(RULES)
     )
@@ -206,7 +215,7 @@ def _answers(baseline: Baseline, rules: Sequence[RuleResult]) -> tuple[str, ...]
         *_what_error_leaves(dry, humid),
         _published_against_published(rules),
         _best_with_moisture_aside(rules),
-        *_which_are_damp(rules),
+        *_which_are_damp(baseline.case, rules),
     )
 
 
@@ -214,16 +223,18 @@ def _whether_humidity_pays(case: Case, dry: RuleResult, humid: RuleResult) -> st
     currency, sensors = case.money.currency, case.sensors
     under_error = humid.tuned.net_kwh_p10 - dry.tuned.net_kwh_p10
     names = f"{_setting(humid)} against {_setting(dry)}, each tuned with the place kept dry where it can be"
-    if dry.tuned.damp(HIGH_HOURS):
-        if humid.tuned.damp(HIGH_HOURS):
+    if dry.tuned.damp():
+        if humid.tuned.damp():
             return "No rule here saves and keeps the place dry: leave free cooling off."
         return (
             f"Reading humidity is the only way to keep this place dry: {_setting(humid)} saves "
             f"{humid.tuned.net_kwh_p10:,.0f} kWh a year under sensor error; no dry-bulb rule does without damp."
         )
     if under_error <= ADVANTAGE_SHARE * abs(dry.tuned.net_kwh_p10):
-        change = "makes no difference" if abs(under_error) < 0.5 else f"changes {under_error:+,.0f} kWh a year"
-        return f"Reading humidity does not pay here: under sensor error it {change} ({names})."
+        if abs(under_error) <= NO_DIFFERENCE_KWH:
+            return f"Reading humidity makes no difference here ({names})."
+        change = f"{abs(under_error):,.0f} kWh a year {'more' if under_error > 0.0 else 'less'}"
+        return f"Reading humidity does not pay here: under sensor error it saves {change} ({names})."
     worth = humid.tuned.saved_p10 - dry.tuned.saved_p10
     if sensors.humidity_sensor_cost is None:
         return (
@@ -239,7 +250,7 @@ def _whether_humidity_pays(case: Case, dry: RuleResult, humid: RuleResult) -> st
 
 def _what_error_leaves(dry: RuleResult, humid: RuleResult) -> list[str]:
     exact = humid.tuned.energy.net_kwh_saved - dry.tuned.energy.net_kwh_saved
-    if dry.tuned.damp(HIGH_HOURS) or abs(exact) <= 0.5:
+    if dry.tuned.damp() or abs(exact) <= 0.5:
         return []
     if exact < 0.0:
         return [f"Even with exact sensors the best humidity rule saves {-exact:,.0f} kWh a year less."]
@@ -253,32 +264,43 @@ def _what_error_leaves(dry: RuleResult, humid: RuleResult) -> list[str]:
 
 def _published_against_published(rules: Sequence[RuleResult]) -> str:
     by_name = {rule.name: rule for rule in rules}
-    dew, plain = by_name["dew-point"].published, by_name["fixed-dry-bulb"].published
-    hours = dew.humidity.rh_over_60_hours_added - plain.humidity.rh_over_60_hours_added
-    kwh = dew.energy.net_kwh_saved - plain.energy.net_kwh_saved
+    dew, plain = by_name["dew-point"], by_name["fixed-dry-bulb"]
+    hours = dew.published.humidity.clause_hours_added - plain.published.humidity.clause_hours_added
+    kwh = dew.published.energy.net_kwh_saved - plain.published.energy.net_kwh_saved
+    names = f"As published, {_as_set(dew)} against {_as_set(plain)}"
+    if abs(hours) < 0.5 and abs(kwh) < 0.5:
+        return f"{names}: no difference."
     return (
-        f"As published, dew-point against fixed-dry-bulb: {abs(hours):,.0f} {'more' if hours > 0.0 else 'fewer'} added "
-        f"hours above 60 % RH, and {abs(kwh):,.0f} kWh a year {'more' if kwh > 0.0 else 'less'} saved."
+        f"{names}: {abs(hours):,.0f} {'more' if hours > 0.0 else 'fewer'} damp hours added indoors, and "
+        f"{abs(kwh):,.0f} kWh a year {'more' if kwh > 0.0 else 'less'} saved."
     )
 
 
 def _best_with_moisture_aside(rules: Sequence[RuleResult]) -> str:
     best = max(rules, key=lambda rule: rule.published.score)
     return (
-        f"Moisture left aside, {best.name} as published saves most under sensor error: "
-        f"{best.published.net_kwh_p10:,.0f} kWh a year in 9 of 10 installations."
+        f"Moisture left aside, {_as_set(best)} saves most under sensor error: {best.published.net_kwh_p10:,.0f} kWh a "
+        "year in 9 of 10 installations."
     )
 
 
-def _which_are_damp(rules: Sequence[RuleResult]) -> list[str]:
-    damp = [rule.name for rule in rules if rule.published.humidity.risk == "high"]
-    if not damp:
-        return []
-    driest = min(rules, key=lambda rule: rule.published.humidity.rh_over_60_hours_added)
-    return [
-        f"Humidity risk is high with {', '.join(damp)}; {driest.name} does best, "
-        f"{driest.published.humidity.rh_over_60_hours_added:+,.0f} hours."
+def _which_are_damp(case: Case, rules: Sequence[RuleResult]) -> list[str]:
+    """Every rule whose humidity risk is high by itself, with clause, hours and limit; and which are dry."""
+    zone = case.site.climate_zone
+
+    def listed(rule: RuleResult) -> str:
+        told = {True: "listed", False: "not listed", None: ""}[rule.code_changeover]
+        return f", {told} by ASHRAE 90.1-2016 for zone {zone}" if told else ""
+
+    damp = [
+        f"Humidity risk is high with {_as_set(rule)}{listed(rule)}: {rule.published.humidity.reason}."
+        for rule in rules
+        if rule.published.humidity.risk == "high"
     ]
+    dry = [_as_set(rule) for rule in rules if rule.published.humidity.risk == "low"]
+    if len(dry) == len(rules):
+        return ["Every rule keeps the humidity risk low."]
+    return [*damp, f"It is low with {', '.join(dry)}." if dry else "It is low with none."]
 
 
 def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:
@@ -287,6 +309,10 @@ def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:
 
 def _setting(rule: RuleResult) -> str:
     return f"{rule.name} at {format_quantity(rule.tuned_value, rule.tuned_dimension)}"
+
+
+def _as_set(rule: RuleResult) -> str:
+    return f"{rule.name} at {format_quantity(rule.published_value, rule.tuned_dimension)}"
 
 
 def _warnings(case: Case, rules: Sequence[RuleResult]) -> list[Notice]:

@@ -12,6 +12,7 @@ from freecool.answers.results import (
     EnergyBlock,
     HoursBlock,
     HumidityBlock,
+    IndoorHumidity,
     MapBlock,
     Month,
     OpenWindows,
@@ -128,6 +129,7 @@ class ValueAnswer(Answer):
     hours: HoursBlock = field(metadata=meaning("see [how-it-works.md](how-it-works.md#words)"))
     energy: EnergyBlock = field(metadata=meaning("of compressor, fan and heating"))
     humidity: HumidityBlock = field(metadata=meaning("indoors"))
+    indoor_humidity: IndoorHumidity = field(metadata=meaning("its distribution, not only hours past a limit"))
     money: Worth = field(metadata=meaning("what it is worth"))
     break_even_differential_k: float = field(
         metadata=meaning("see [how-it-works.md](how-it-works.md#break-even-differential)", "K")
@@ -202,6 +204,9 @@ class TunedAnswer(Outcome):
     setting: str = field(metadata=meaning("what is tuned, in words"))
     value_si: float = field(metadata=meaning("the best setting", "SI"))
     dimension: str = field(metadata=meaning("of that value"))
+    code_changeover: bool | None = field(
+        metadata=meaning("listed by ASHRAE 90.1-2016; null: no zone given, or no commercial building")
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -216,6 +221,7 @@ class RuleAnswer(Outcome):
     """One named rule, at its published limit."""
 
     name: str = field(metadata=meaning("of the rule"))
+    value_si: float = field(metadata=meaning("the limit it ran with, of the same setting that is tuned", "SI"))
     tuned: TunedAnswer = field(metadata=meaning("at its best setting that keeps the place dry, if one does"))
     sensor_in_the_sun: Net = field(metadata=meaning("the outdoor sensor reads high"))
     humidity_drifted: Net = field(metadata=meaning("the humidity sensor reads high"))
@@ -289,11 +295,13 @@ def rule_answer(rule: RuleResult) -> RuleAnswer:
     """
     return RuleAnswer(
         name=rule.name,
+        value_si=rule.published_value,
         **rule.published.parts(),
         tuned=TunedAnswer(
             setting=rule.tuned_setting,
             value_si=rule.tuned_value,
             dimension=rule.tuned_dimension,
+            code_changeover=rule.tuned_code_changeover,
             **rule.tuned.parts(),
         ),
         sensor_in_the_sun=Net(net_kwh_saved=rule.in_the_sun.energy.net_kwh_saved),

@@ -20,6 +20,7 @@ from freecool.answers.results import (
     EnergyBlock,
     HoursBlock,
     HumidityBlock,
+    IndoorHumidity,
     OpenWindows,
     RealYear,
     Spread,
@@ -28,7 +29,7 @@ from freecool.answers.results import (
 )
 from freecool.answers.rules import rule_opens
 from freecool.answers.runs import Pair, run_pair
-from freecool.answers.tables import bin_table, hourly_table, monthly_table, months_of
+from freecool.answers.tables import bin_table, hourly_table, indoor_humidity, monthly_table, months_of
 from freecool.answers.verdict import verdict_of
 from freecool.answers.windows import open_windows, windows_notices, windows_sentence
 from freecool.cases.model import Case
@@ -94,6 +95,7 @@ class Estimate(Presented):
     windows: OpenWindows | None
     by_year: tuple[RealYear, ...]
     pair: Pair = field(repr=False)
+    occupied: NDArray[np.bool_] = field(repr=False)
 
     @property
     def sentence(self) -> str:
@@ -114,6 +116,11 @@ class Estimate(Presented):
     def bins(self) -> pd.DataFrame:
         """By outdoor temperature in bins of 5 °F: hours, load, damper and kWh, as means over the years."""
         return bin_table(self.weather, self.pair)
+
+    @cached_property
+    def indoor_humidity(self) -> IndoorHumidity:
+        """How humid it is indoors in occupied hours, without and with the damper."""
+        return indoor_humidity(self.pair, self.occupied)
 
     @cached_property
     def spread(self) -> Spread | None:
@@ -168,6 +175,7 @@ class Estimate(Presented):
             hours=self.hours,
             energy=self.energy,
             humidity=self.humidity,
+            indoor_humidity=self.indoor_humidity,
             money=self.money,
             break_even_differential_k=self.break_even_differential_k,
             model_band=ModelBand(**self.model_band),
@@ -245,6 +253,7 @@ def estimate(case: Case, weather: Weather, *, workers: int | None = None) -> Est
         windows=windows,
         by_year=by_year,
         pair=pair,
+        occupied=prepared.zone.hours.occupied,
     )
 
 

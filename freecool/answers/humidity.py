@@ -1,60 +1,95 @@
-"""Will it make the place damp? The risk scale, from two complete runs."""
+"""Will it make the place damp, or too dry? What published clauses say of two complete runs."""
 
 from __future__ import annotations
 
 from typing import Literal, NamedTuple
 
-from freecool.core.thresholds import HIGH_HOURS, WATCH_HOURS
-
 Risk = Literal["low", "watch", "high"]
-
+RISKS: tuple[Risk, ...] = ("low", "watch", "high")
+"""In rising order."""
+Use = Literal["dwelling", "commercial", "equipment"]
 
 # ASHRAE 160-2009: 30-day mean surface RH below 80 %, taken here at the room's air.
 MOULD_MEAN_RH = 0.8
-# Our own scale: hours a year that the damper adds above 60 degF indoor dew point (ASHRAE 62.1-2022 5.12).
-DEW_POINT_HOURS = 50.0
+# Shares of the occupied hours that the damper adds, from which humidity is to be watched, and is high; our own.
+WATCH_SHARE, HIGH_SHARE = 0.02, 0.08
+# The clauses that hours are counted by, and what those hours are; 62.1-2016 from memory.
+DEW_POINT_CLAUSE = "ASHRAE 62.1-2022 5.12"
+ROOM_RH_CLAUSE = "ASHRAE 62.1-2016 5.9.1"
+MOULD_CLAUSE = "ASHRAE 160-2009 4.6"
+COUNTED = {
+    DEW_POINT_CLAUSE: "hours a year with an indoor dew point above 60 °F (16 °C) while outdoor air is above it too",
+    ROOM_RH_CLAUSE: "occupied hours a year above 65 % relative humidity indoors",
+}
 
 
 class HumidityYear(NamedTuple):
     """One run's indoor humidity, as a year's mean."""
 
-    over_60_rh_hours: float
-    over_60_dew_point_hours: float
+    occupied_hours: float
+    damp_hours: float
+    """By `DEW_POINT_CLAUSE`, beyond the model's own error of 1 °F."""
+    over_65_rh_hours: float
+    """By `ROOM_RH_CLAUSE`, beyond the model's own error of 2 % RH."""
     worst_30_day_rh: float
 
 
-def humidity_risk(without: HumidityYear, with_damper: HumidityYear) -> tuple[Risk, str]:
-    """(risk, reason in a sentence), given the runs without and with the damper.
+class Damp(NamedTuple):
+    """What the clauses say of a damper."""
+
+    risk: Risk
+    reason: str
+    clause: str
+    """That the risk rests on."""
+    hours_without: float
+    hours_with: float
+    """Counted by that clause [h/year]; 0 of the mould clause, which is a mean."""
+
+
+def humidity_risk(use: Use, without: HumidityYear, fitted: HumidityYear) -> Damp:
+    """How damp a damper makes a building, given its use and the runs without and with the damper.
 
     Parameters
     ----------
-    without, with_damper : HumidityYear
+    use : {"dwelling", "commercial", "equipment"}
+        The clause of dew points is one of mechanically cooled buildings that are no dwellings.
+    without, fitted : HumidityYear
         Of two complete runs.
 
     Returns
     -------
-    tuple
-        (risk, reason).
+    Damp
+        Low under 2 % of the occupied hours added, watch to 8 %, high beyond, by the clause that is worse; high too
+        where only the run with the damper passes a 30-day mean of 80 %.
 
     Notes
     -----
-    Own scale: low under 50 added hours above 60 % RH, watch to 250, high beyond; high too when only the run with
-    the damper passes a 30-day mean of 80 %, or adds more than 50 hours above 60 degF dew point.
+    ASHRAE 62.1-2022 5.12: indoor dew point at most 60 degF while it is above that outdoors; unoccupied hours at 65 %
+    relative humidity or less do not count. ASHRAE 62.1-2016 5.9.1: occupied spaces at most 65 %. ASHRAE 160-2009 4.6:
+    30-day mean at surfaces below 80 %. The shares are our own.
     """
-    added = with_damper.over_60_rh_hours - without.over_60_rh_hours
-    added_dew = with_damper.over_60_dew_point_hours - without.over_60_dew_point_hours
-    if with_damper.worst_30_day_rh > MOULD_MEAN_RH >= without.worst_30_day_rh:
-        return "high", (
-            f"the dampest 30 days average {with_damper.worst_30_day_rh:.0%} relative humidity indoors with the damper, "
-            f"{without.worst_30_day_rh:.0%} without: above 80 % mould grows on surfaces"
+    if fitted.worst_30_day_rh > MOULD_MEAN_RH >= without.worst_30_day_rh:
+        reason = (
+            f"the dampest 30 days average {fitted.worst_30_day_rh:.0%} relative humidity indoors with the damper, "
+            f"{without.worst_30_day_rh:.0%} without: above 80 % mould grows on surfaces ({MOULD_CLAUSE})"
         )
-    if added_dew > DEW_POINT_HOURS:
-        return "high", f"the damper adds {added_dew:,.0f} hours a year with an indoor dew point above 60 °F (16 °C)"
-    hours = f"the damper adds {added:,.0f} hours a year above 60 % relative humidity indoors"
-    if added > HIGH_HOURS:
-        return "high", hours
-    if added >= WATCH_HOURS:
-        return "watch", hours
+        return Damp("high", reason, MOULD_CLAUSE, 0.0, 0.0)
+    by_clause = {ROOM_RH_CLAUSE: (without.over_65_rh_hours, fitted.over_65_rh_hours)}
+    if use != "dwelling":
+        by_clause = {DEW_POINT_CLAUSE: (without.damp_hours, fitted.damp_hours)} | by_clause
+    clause = max(by_clause, key=lambda name: by_clause[name][1] - by_clause[name][0])
+    before, after = by_clause[clause]
+    share = (after - before) / fitted.occupied_hours if fitted.occupied_hours > 0.0 else 0.0
+    risk: Risk = "high" if share > HIGH_SHARE else "watch" if share >= WATCH_SHARE else "low"
+    return Damp(risk, _reason(clause, after - before, share, risk), clause, before, after)
+
+
+def _reason(clause: str, added: float, share: float, risk: Risk) -> str:
+    counted = COUNTED[clause]
+    if abs(added) < 0.5:
+        return f"the damper adds no {counted} ({clause})"
     if added < 0.0:
-        return "low", f"the damper takes {-added:,.0f} hours a year above 60 % relative humidity away"
-    return "low", hours
+        return f"the damper takes {-added:,.0f} {counted} away ({clause})"
+    limit = HIGH_SHARE if risk == "high" else WATCH_SHARE
+    size = f"{share:.0%} of the occupied ones, {'limit' if risk != 'low' else 'under'} {limit:.0%}"
+    return f"the damper adds {added:,.0f} {counted}, {size} ({clause})"

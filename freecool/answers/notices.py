@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from freecool.answers.results import Blocks
+from freecool.answers.results import Blocks, HumidityBlock
 from freecool.answers.rules import is_code_changeover
 from freecool.cases.model import Case
 from freecool.core.errors import Notice
 from freecool.core.units import format_both, parse
 from freecool.physics.rule import Limits
 
+# Added dry hours that are told: as a share of the occupied ones, and of those that equipment is not allowed; our own.
+DRY_SHARE, VERY_DRY_HOURS = 0.08, 50.0
 # Our own thresholds for warnings, as shares of the compressor energy avoided.
 FAN_EATS_SHARE = 0.5
 HEATING_SHARE = 0.1
@@ -51,6 +53,31 @@ def code_notice(case: Case, limits: Limits) -> list[Notice]:
         "6.5.1.1.3; check the edition in force."
     )
     return [Notice("not_a_code_changeover", text)]
+
+
+def dry_notice(humidity: HumidityBlock) -> list[Notice]:
+    """Whether a damper makes the air too dry, given the humidity of both runs.
+
+    Parameters
+    ----------
+    humidity : HumidityBlock
+        Of both runs.
+
+    Returns
+    -------
+    list of Notice
+        Empty where it adds few dry hours.
+    """
+    dry = humidity.dry_hours_with - humidity.dry_hours_without
+    very_dry = humidity.very_dry_hours_with - humidity.very_dry_hours_without
+    if dry < DRY_SHARE * humidity.occupied_hours and very_dry < VERY_DRY_HOURS:
+        return []
+    text = (
+        f"The damper adds {dry:,.0f} occupied hours a year under 30 % relative humidity indoors"
+        + (f", {very_dry:,.0f} hours under 8 % or a dew point of 10 °F (-12 °C)" if very_dry >= 0.5 else "")
+        + ": skin, wood and static electricity mind; a low limit on outdoor temperature or a humidifier helps."
+    )
+    return [Notice("dry_air", text)]
 
 
 def requirement_notice(case: Case, zone_number: str) -> list[Notice]:
@@ -115,6 +142,7 @@ def notices_of(
 
     if humidity.risk != "low":
         found.append(Notice(f"humidity_{humidity.risk}", f"Humidity risk {humidity.risk}: {humidity.reason}."))
+    found += dry_notice(humidity)
     if hours.coincident == 0.0:
         found.append(
             Notice(

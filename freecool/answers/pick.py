@@ -32,7 +32,6 @@ from freecool.cases.model import Case
 from freecool.cases.rules import DEW_POINT_C, RULES
 from freecool.core.errors import CaseError, Notice
 from freecool.core.presentation import Presented
-from freecool.core.thresholds import HIGH_HOURS
 from freecool.core.units import format_quantity, parse
 from freecool.physics.rule import Limits
 from freecool.physics.year import YearRun
@@ -115,7 +114,9 @@ class DifferentialSweep(Presented):
                 "net_kwh_p90": c.outcome.net_kwh_p90,
                 "saved_p10": c.outcome.saved_p10,
                 "rh_over_60_hours_added": c.outcome.humidity.rh_over_60_hours_added,
+                "clause_hours_added": c.outcome.humidity.clause_hours_added,
                 "risk": c.outcome.humidity.risk,
+                "risk_p90": c.outcome.risk_p90,
                 "worst_risk": c.outcome.worst_risk,
             }
             for c in self.candidates
@@ -176,7 +177,7 @@ def sweep_differential(
     *,
     draws: int = SearchSettings.draws,
     seed: int = 0,
-    humidity_ceiling_hours: float = HIGH_HOURS,
+    humidity_ceiling_hours: float = SearchSettings.humidity_ceiling_hours,
     workers: int | None = None,
     progress: Progress | None = None,
     cancel: Event | None = None,

@@ -284,6 +284,7 @@ def _hours(
         cool_c=np.where(occupied, schedule.cooling, schedule.cooling_unoccupied or schedule.cooling),
         heat_c=np.where(occupied, schedule.heating, schedule.heating_unoccupied or schedule.heating),
         continuous=occupied.astype(float) if continuous else np.zeros(occupied.size),
+        occupied=occupied,
         price=_prices(case, clock),
         year=_year_index(weather),
     )

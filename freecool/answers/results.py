@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
-from freecool.answers.humidity import Risk
+from freecool.answers.humidity import WATCH_SHARE, Risk
 from freecool.core.record import Record, meaning
 
 Verdict = Literal["yes", "hardly", "no"]
@@ -48,6 +49,24 @@ class HumidityBlock(Record):
 
     risk: Risk = field(metadata=meaning("of damp by the damper: `low`, `watch` or `high`"))
     reason: str = field(metadata=meaning("what the risk rests on, in words"))
+    clause: str = field(metadata=meaning("the published clause that the risk rests on"))
+    clause_hours_without: float = field(metadata=meaning("damp by that clause; 0 of a clause of means", "h/year"))
+    clause_hours_with: float = field(metadata=meaning("the same with the damper", "h/year"))
+    occupied_hours: float = field(metadata=meaning("with people", "h/year"))
+    damp_hours_without: float = field(
+        metadata=meaning("indoor dew point above 60 °F while it is so outdoors, by ASHRAE 62.1-2022 5.12", "h/year")
+    )
+    damp_hours_with: float = field(metadata=meaning("the same with the damper", "h/year"))
+    rh_over_65_occupied_hours_without: float = field(
+        metadata=meaning("occupied, above 65 % relative humidity indoors", "h/year")
+    )
+    rh_over_65_occupied_hours_with: float = field(metadata=meaning("the same with the damper", "h/year"))
+    dry_hours_without: float = field(metadata=meaning("occupied, under 30 % relative humidity indoors", "h/year"))
+    dry_hours_with: float = field(metadata=meaning("the same with the damper", "h/year"))
+    very_dry_hours_without: float = field(
+        metadata=meaning("under 8 % relative humidity or a dew point of -12 °C indoors", "h/year")
+    )
+    very_dry_hours_with: float = field(metadata=meaning("the same with the damper", "h/year"))
     rh_over_60_hours_without: float = field(metadata=meaning("indoors above 60 % relative humidity", "h/year"))
     rh_over_60_hours_with: float = field(metadata=meaning("the same with the damper", "h/year"))
     dew_point_over_60f_hours_without: float = field(metadata=meaning("indoor dew point above 60 °F", "h/year"))
@@ -63,6 +82,28 @@ class HumidityBlock(Record):
     def rh_over_60_hours_added(self) -> float:
         """Hours a year above 60 % relative humidity that the damper adds [h/year]."""
         return self.rh_over_60_hours_with - self.rh_over_60_hours_without
+
+    @property
+    def clause_hours_added(self) -> float:
+        """Damp hours a year that the damper adds by the clause that the risk rests on [h/year]."""
+        return self.clause_hours_with - self.clause_hours_without
+
+    @property
+    def watched_hours(self) -> float:
+        """So many added hours are to be watched [h/year]."""
+        return WATCH_SHARE * self.occupied_hours
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class IndoorHumidity(Record):
+    """How humid it is indoors in occupied hours, without and with the damper."""
+
+    mean_rh_without: float = field(metadata=meaning("relative humidity", "0-1"))
+    mean_rh_with: float = field(metadata=meaning("the same with the damper", "0-1"))
+    p10_rh_without: float = field(metadata=meaning("nine of ten occupied hours are more humid", "0-1"))
+    p10_rh_with: float = field(metadata=meaning("the same with the damper", "0-1"))
+    p90_rh_without: float = field(metadata=meaning("one of ten occupied hours is more humid", "0-1"))
+    p90_rh_with: float = field(metadata=meaning("the same with the damper", "0-1"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -208,9 +249,10 @@ class Outcome(Blocks):
     saved_p10: float = field(metadata=meaning("money that 9 of 10 installations save", "money/year"))
     saved_p50: float = field(metadata=meaning("that half of them save", "money/year"))
     saved_p90: float = field(metadata=meaning("that 1 of 10 saves", "money/year"))
+    risk_p90: Risk = field(metadata=meaning("the humidity risk that 9 of 10 installations keep to under sensor error"))
     worst_risk: Risk = field(metadata=meaning("the highest humidity risk, exact or under any error drawn"))
 
-    def damp(self, ceiling_hours: float) -> bool:
+    def damp(self, ceiling_hours: float = math.inf) -> bool:
         """Whether this makes the place damp, given added hours a year above 60 % RH that are borne [h/year].
 
         Parameters
@@ -221,9 +263,9 @@ class Outcome(Blocks):
         Returns
         -------
         bool
-            High risk, or more added hours than that.
+            High risk, exact or in more than 1 of 10 installations, or more added hours than that.
         """
-        return self.humidity.risk == "high" or self.humidity.rh_over_60_hours_added > ceiling_hours
+        return "high" in (self.humidity.risk, self.risk_p90) or self.humidity.rh_over_60_hours_added > ceiling_hours
 
     @property
     def score(self) -> float:
@@ -265,7 +307,9 @@ class RuleResult:
     ----------
     name : str
     published : Outcome
-        At the published limit.
+        At the published limit; the set-point differential, which no standard publishes, at the case's.
+    published_value : float
+        That limit [SI, see `tuned_dimension`].
     tuned_setting : str
         The setting that is tuned, in words.
     tuned_value : float
@@ -281,10 +325,13 @@ class RuleResult:
         Published limit, outdoor humidity reading high.
     code_changeover : bool or None
         Within ASHRAE 90.1-2016 for the given climate zone; None without a zone, or where the code asks for none.
+    tuned_code_changeover : bool or None
+        The same of the best setting.
     """
 
     name: str
     published: Outcome
+    published_value: float
     tuned_setting: str
     tuned_value: float
     tuned_dimension: str
@@ -292,3 +339,4 @@ class RuleResult:
     in_the_sun: Outcome
     drifted: Outcome
     code_changeover: bool | None
+    tuned_code_changeover: bool | None

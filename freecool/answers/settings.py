@@ -7,11 +7,13 @@ from dataclasses import dataclass, field, fields
 from typing import Any
 
 from freecool.core.errors import CaseError
-from freecool.core.thresholds import HIGH_HOURS
 from freecool.core.units import System, parse
 
 DIFFERENTIALS_K = tuple(parse(degrees, "difference") for degrees in range(21))
 """What a pick tries unless told: 0 to 20 degF by 1 degF [K]."""
+
+NO_CEILING_HOURS = 8784.0
+"""As many hours as a year has: the humidity risk alone rules out [h]."""
 
 MOST_STEPS = 400
 MOST_DRAWS = 10_000
@@ -35,7 +37,7 @@ class SearchSettings:
     seed : int
         The same seed draws the same errors.
     humidity_ceiling_hours : float
-        Hours a year above 60 % RH that the damper may add [h].
+        Hours a year above 60 % RH that the damper may add, besides what the humidity risk rules out [h].
     """
 
     differentials_k: tuple[float, ...] = field(default=DIFFERENTIALS_K)
@@ -44,10 +46,10 @@ class SearchSettings:
     )
     seed: int = _setting(0, "Seed of the draw", "The same seed gives the same answer.", 2**31 - 1, True)
     humidity_ceiling_hours: float = _setting(
-        HIGH_HOURS,
+        NO_CEILING_HOURS,
         "Added humid hours that rule one out",
-        "Hours a year indoors above 60 % RH that the damper may add.",
-        8784.0,
+        "Hours a year indoors above 60 % RH that the damper may add, besides what the humidity risk rules out.",
+        NO_CEILING_HOURS,
     )
 
     def __post_init__(self) -> None:

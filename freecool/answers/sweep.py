@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -9,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from freecool.answers.blocks import answer_blocks
-from freecool.answers.humidity import Risk
+from freecool.answers.humidity import RISKS
 from freecool.answers.prepare import Prepared, prepare
 from freecool.answers.real_years import count_years
 from freecool.answers.results import Outcome
@@ -128,8 +129,7 @@ def _outcome(baseline: Baseline, runs: FloatArray) -> Outcome:
     seen = drawn or [exact]
     net = np.percentile([found.energy.net_kwh_saved for found in seen], (10, 50, 90))
     saved = np.percentile([found.money.saved_per_year for found in seen], (10, 50, 90))
-    risks = {found.humidity.risk for found in (exact, *drawn)}
-    worst: Risk = "high" if "high" in risks else "watch" if "watch" in risks else "low"
+    risks = sorted((found.humidity.risk for found in seen), key=RISKS.index)
     return Outcome(
         **exact.parts(),
         net_kwh_p10=float(net[0]),
@@ -138,5 +138,6 @@ def _outcome(baseline: Baseline, runs: FloatArray) -> Outcome:
         saved_p10=float(saved[0]),
         saved_p50=float(saved[1]),
         saved_p90=float(saved[2]),
-        worst_risk=worst,
+        risk_p90=risks[math.ceil(0.9 * len(risks)) - 1],
+        worst_risk=max(risks[-1], exact.humidity.risk, key=RISKS.index),
     )

@@ -8,11 +8,12 @@ import numpy as np
 
 from freecool.answers.prepare import outdoors_of
 from freecool.answers.real_years import count_years
-from freecool.answers.results import Month
+from freecool.answers.results import IndoorHumidity, Month
 from freecool.core.units import parse
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import NDArray
 
     from freecool.answers.runs import Pair
     from freecool.weather import Weather
@@ -137,6 +138,30 @@ def bin_table(weather: Weather, pair: Pair) -> pd.DataFrame:
     table = pd.concat([edges, sums], axis=1).set_axis(BIN_F * filled).rename_axis("outdoor_from_f")
     table.attrs["attribution"] = weather.attribution
     return table
+
+
+def indoor_humidity(pair: Pair, occupied: NDArray[np.bool_]) -> IndoorHumidity:
+    """How humid it is indoors in occupied hours, given both runs and which hours those are.
+
+    Parameters
+    ----------
+    pair : Pair
+        With their hours kept.
+    occupied : ndarray of bool
+        (hours,).
+
+    Returns
+    -------
+    IndoorHumidity
+        Of all hours where none is occupied.
+    """
+    counted = occupied if occupied.any() else np.ones_like(occupied)
+    found: dict[str, float] = {}
+    for name, run in (("without", pair.without), ("with", pair.fitted)):
+        rh = run.column("relative_humidity")[counted]
+        p10, p90 = np.percentile(rh, (10, 90))
+        found |= {f"mean_rh_{name}": float(rh.mean()), f"p10_rh_{name}": float(p10), f"p90_rh_{name}": float(p90)}
+    return IndoorHumidity(**found)
 
 
 def _by_hour(pair: Pair) -> pd.DataFrame:

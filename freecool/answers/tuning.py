@@ -9,7 +9,6 @@ from freecool.answers.results import Outcome
 from freecool.answers.scenarios import Progress
 from freecool.answers.sweep import Baseline, outcomes
 from freecool.cases.rules import RULES
-from freecool.core.thresholds import HIGH_HOURS
 from freecool.physics.rule import Limits
 
 if TYPE_CHECKING:
@@ -27,6 +26,7 @@ class Tuned(NamedTuple):
     """A rule as published and at its best setting [SI], seen under every sensor error."""
 
     published: Outcome
+    published_value: float
     value: float
     outcome: Outcome
 
@@ -81,7 +81,8 @@ def tune(
     }
     decided = _seen(baseline, contenders, workers, _part(screening, deciding), cancel)
     return {
-        name: Tuned(found[as_published[name]], best := _best(found)[0], found[best]) for name, found in decided.items()
+        name: Tuned(found[value := as_published[name]], value, best := _best(found)[0], found[best])
+        for name, found in decided.items()
     }
 
 
@@ -103,7 +104,7 @@ def _seen(
 
 def _dry(found: Mapping[float, Outcome]) -> list[float]:
     """Values that keep the place dry; all where none does."""
-    return [value for value, outcome in found.items() if not outcome.damp(HIGH_HOURS)] or list(found)
+    return [value for value, outcome in found.items() if not outcome.damp()] or list(found)
 
 
 def _best(found: Mapping[float, Outcome]) -> list[float]:

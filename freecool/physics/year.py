@@ -48,8 +48,16 @@ PRECOOL_MEMORY_H = 24
 UNMET_BAND_K = 0.5
 # US EPA: keep indoor relative humidity below 60 %.
 HUMID_RH = 0.6
-# ASHRAE 62.1-2022 5.12: indoor dew point at most 60 degF.
+# ASHRAE 62.1-2022 5.12: indoor dew point at most 60 degF while it is above that outdoors; hours without people count
+# above 65 % relative humidity only, which is also the limit of occupied rooms in ASHRAE 62.1-2016 5.9.1 (from memory).
 INDOOR_DEW_POINT_C = parse("60F", "temperature")
+ROOM_RH = 0.65
+# What passes these by less is within the model's own error; our own.
+DEW_POINT_ERROR_K, RH_ERROR = parse("1F", "difference"), 0.02
+# Rooms this dry are uncomfortable; common practice, no source.
+DRY_RH = 0.3
+# ASHRAE TC 9.9 (2015), class A1, allowable for equipment: at least a dew point of -12 degC and 8 % (from memory).
+EQUIPMENT_DEW_POINT_C, EQUIPMENT_RH = -12.0, 0.08
 # ASHRAE 160-2009: 30-day running mean.
 MEAN_RH_HOURS = 720
 
@@ -86,6 +94,8 @@ class Hours(NamedTuple):
     """Heating set point (hours,) [degC]."""
     continuous: FloatArray
     """1 while the fan runs whatever the call, else 0 (hours,) [-]."""
+    occupied: NDArray[np.bool_]
+    """Whether people are there (hours,)."""
     price: FloatArray
     """Of electricity (hours,) [currency/kWh]."""
     year: NDArray[np.int64]
@@ -176,6 +186,16 @@ class Totals(NamedTuple):
     """Of compressor and fan [currency]."""
     outside_table: int
     """Hours with the compressor in conditions that the unit's table does not reach [h]."""
+    occupied: int
+    """Hours with people [h]."""
+    damp_dew_point: int
+    """Hours by ASHRAE 62.1-2022 5.12: dew points above 60 degF outdoors and, by more than the error, indoors [h]."""
+    damp_occupied: int
+    """Occupied hours above 65 % relative humidity indoors by more than the error [h]."""
+    dry_occupied: int
+    """Occupied hours below 30 % relative humidity indoors [h]."""
+    very_dry: int
+    """Hours drier indoors than equipment is allowed [h]."""
 
 
 HOURLY = HourRun._fields
@@ -401,6 +421,37 @@ def keep_hour(row, run):
     row[HOUR_COLUMN.moisture_coil_kg] = run.moisture_coil_kg
 
 
+@kernel(inline=True)
+def count_humidity(total, run, occupied, outdoor_dew_c, pressure_pa, damp_pa, dry_pa):
+    """Count an hour by what published clauses say of indoor humidity in the totals of its year, in place.
+
+    Parameters
+    ----------
+    total : ndarray
+        (TOTALS,).
+    run : HourRun
+        What the run tells of the hour.
+    occupied : bool
+        People are there.
+    outdoor_dew_c : float
+        Outdoor dew point [degC].
+    pressure_pa, damp_pa, dry_pa : float
+        Air pressure, and vapour pressures at the limits of indoor dew point, the higher with the model's error [Pa].
+    """
+    rh, w = run.relative_humidity, run.humidity_ratio
+    humid = rh > ROOM_RH + RH_ERROR
+    if occupied:
+        total[TOTAL_COLUMN.occupied] += 1.0
+        if humid:
+            total[TOTAL_COLUMN.damp_occupied] += 1.0
+        if rh < DRY_RH:
+            total[TOTAL_COLUMN.dry_occupied] += 1.0
+    if outdoor_dew_c > INDOOR_DEW_POINT_C and (occupied or humid) and pressure_pa * w > damp_pa * (MOLAR_RATIO + w):
+        total[TOTAL_COLUMN.damp_dew_point] += 1.0
+    if rh < EQUIPMENT_RH or pressure_pa * w < dry_pa * (MOLAR_RATIO + w):
+        total[TOTAL_COLUMN.very_dry] += 1.0
+
+
 @kernel()
 def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w, totals, called, hourly):
     """All hours of a zone in a row, given its first state; the tables and the state are filled in place.
@@ -446,6 +497,8 @@ def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w
     humidity = np.empty(hours.outdoor_c.size)
     humidity_sum = 0.0
     limit_pa, _ = read_saturation(table, INDOOR_DEW_POINT_C)
+    damp_pa, _ = read_saturation(table, INDOOR_DEW_POINT_C + DEW_POINT_ERROR_K)
+    dry_pa, _ = read_saturation(table, EQUIPMENT_DEW_POINT_C)
     for i in range(hours.outdoor_c.size):
         hour = hour_of(hours, i)
         total = totals[hours.year[i]]
@@ -530,6 +583,7 @@ def run_year(zone, unit, fan, damper, limits, table, base_called, parts, start_w
         add_flows(total, run, hours.price[i])
         count_damper(total, permitted, run.damper > 0.0, damp, base_called[i], call)
         count_comfort(total, run, call, damped.hold_c, hour.cool_c, hour.pressure_pa, limit_pa)
+        count_humidity(total, run, hours.occupied[i], hours.outdoor_dew_c[i], hour.pressure_pa, damp_pa, dry_pa)
         if hourly.shape[0] > 0:
             keep_hour(hourly[i], run)
     return w

@@ -9,7 +9,6 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from freecool.core.presentation import Presented, presentation_of
-from freecool.core.thresholds import HIGH_HOURS, WATCH_HOURS
 from freecool.core.units import System, format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.show.style import MONTHS
@@ -41,9 +40,8 @@ METHOD = (
     "difference of the two.",
     "One well-mixed zone by ISO 52016-1:2017; where a second building model is told of, by ISO 13790:2008. Left out: "
     "rooms and stairs, duct losses, wind-driven leakage, faults.",
-    f"Freecool's own scales: worth it from the least saving a year that the case tells; humidity risk low "
-    f"under {WATCH_HOURS:g} added hours a year above 60 % relative humidity indoors, watch to {HIGH_HOURS:g}, high "
-    "beyond, or where mould or dew-point limits are passed.",
+    "Humidity is judged by the published clause that is named. Freecool's own scales: worth it from the least saving a "
+    "year that the case tells; how large a share of the occupied hours may be damp by the damper, as the reason says.",
 )
 # Units of the assumptions as they are read, not as they are typed.
 READABLE = {"Btu/hft2F": "Btu/h·ft²·°F", "W/m2K": "W/m²·K", "ft2": "ft²", "m2": "m²", "(m3/s)": "(m³/s)"}
@@ -272,8 +270,8 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
         ),
         Drawing(
             plot.humidity,
-            f"Indoors above 60 % in {damp.rh_over_60_hours_without:,.0f} hours a year without the damper and "
-            f"{damp.rh_over_60_hours_with:,.0f} with it.",
+            f"Indoors above 65 % in {damp.rh_over_65_occupied_hours_without:,.0f} occupied hours a year without the "
+            f"damper and {damp.rh_over_65_occupied_hours_with:,.0f} with it.",
         ),
         Drawing(
             lambda: plot.chart(units=units),
@@ -351,8 +349,8 @@ def _pick_drawings(sweep: DifferentialSweep, units: System) -> list[Drawing]:
         Drawing(
             lambda: sweep.plot.moisture(units=units),
             f"At {degrees(first.differential_k)} the damper adds "
-            f"{whole(first.outcome.humidity.rh_over_60_hours_added)} hours a year above 60 % indoors; "
-            f"at {degrees(chosen.differential_k)} it adds {whole(chosen.outcome.humidity.rh_over_60_hours_added)}.",
+            f"{whole(first.outcome.humidity.clause_hours_added)} damp hours a year indoors; "
+            f"at {degrees(chosen.differential_k)} it adds {whole(chosen.outcome.humidity.clause_hours_added)}.",
         ),
     ]
 
@@ -379,7 +377,7 @@ def compare_page(compared: RulesCompared, units: System, most: int) -> Page:
         Figure(
             rule.name,
             f"{whole(rule.published.energy.net_kwh_saved)} kWh",
-            f"a year as published; humidity risk {rule.published.humidity.risk}",
+            f"a year at the limit told; humidity risk {rule.published.humidity.risk}",
         )
         for rule in compared.rules
     ]
@@ -388,20 +386,20 @@ def compare_page(compared: RulesCompared, units: System, most: int) -> Page:
         for rule in compared.rules
     )
     added = "; ".join(
-        f"{rule.name} {whole(rule.published.humidity.rh_over_60_hours_added)}, tuned "
-        f"{whole(rule.tuned.humidity.rh_over_60_hours_added)}"
+        f"{rule.name} {whole(rule.published.humidity.clause_hours_added)}, tuned "
+        f"{whole(rule.tuned.humidity.clause_hours_added)}"
         for rule in compared.rules
     )
     drawings = [
         Drawing(
             compared.plot.bars,
-            "Net kWh saved by each rule, as published and at its best setting; lines span eight of ten installations "
+            "Net kWh saved by each rule, at its usual limit and at its best setting; lines span eight of ten installations "
             "under sensor error.",
             f"{saved}.",
         ),
-        Drawing(compared.plot.moisture, "Hours a year above 60 % indoors that each rule adds.", f"{added}."),
+        Drawing(compared.plot.moisture, "Damp hours a year indoors that each rule adds.", f"{added}."),
     ]
-    groups = (("", 1), ("as published", 6), ("at its best setting", 4))
+    groups = (("", 1), ("at the limit told", 7), ("at its best setting", 4))
     return Page(
         title=f"Freecool: rules for {_name(compared.case)}",
         what=_what("Dry bulb or enthalpy", compared.case, compared.weather),

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from freecool.core.thresholds import WATCH_HOURS
 from freecool.core.units import DIMENSIONS, System, convert
 from freecool.show.style import INK, MONTHS, WARN, WITH, WITHOUT, key_below, own_axes, page_style, tone_map
 
@@ -229,7 +228,7 @@ class SweepPlots:
             return ax
 
     def moisture(self, ax: Axes | None = None, units: System = "ip") -> Axes:
-        """Hours above 60 % RH that each differential adds indoors; high risk hatched, the pick marked.
+        """Damp hours that each differential adds indoors; high risk hatched, the pick marked.
 
         Parameters
         ----------
@@ -247,23 +246,23 @@ class SweepPlots:
             ax = own_axes(ax, 3.8)
             sweep, table = self._sweep, self._sweep.table
             x = self._differentials(units)
-            added = table["rh_over_60_hours_added"].to_numpy()
+            added = table["clause_hours_added"].to_numpy()
             high = (table["risk"] == "high").to_numpy()
             width = 0.8 * float(np.diff(x).min()) if len(x) > 1 else 0.8
-            ax.bar(x[~high], added[~high], width, color=WITH, label="added above 60 % RH")
+            ax.bar(x[~high], added[~high], width, color=WITH, label="damp hours added indoors")
             if high.any():
                 rim: dict[str, Any] = {"hatch": "xx", "edgecolor": WARN, "linewidth": 0.6}
                 ax.bar(x[high], added[high], width, color=WITHOUT, label="the same, risk high", **rim)
             ax.plot(x, table["damp_hours"], ":", color=INK, linewidth=1.8, label="damper open in damp air")
             if sweep.best is not None:
-                added_by_best = sweep.best.outcome.humidity.rh_over_60_hours_added
+                added_by_best = sweep.best.outcome.humidity.clause_hours_added
                 best = (_difference(sweep.best.differential_k, units), added_by_best)
                 ax.plot(*best, "o", color=INK, mec="white", markersize=9, zorder=4, label="the pick")
             ax.axhline(0.0, color=INK, linewidth=0.8)
             self._name_differentials(ax, units)
             ax.set_ylabel("hours a year")
             # A few hours must not look like many.
-            ax.set_ylim(top=max(ax.get_ylim()[1], WATCH_HOURS))
+            ax.set_ylim(top=max(ax.get_ylim()[1], sweep.candidates[0].outcome.humidity.watched_hours))
             ax.set_title("How damp each differential gets")
             key_below(ax, 2, 0.2)
             return ax
@@ -298,7 +297,7 @@ class RulesPlots:
         self._compared = compared
 
     def bars(self, ax: Axes | None = None) -> Axes:
-        """Net kWh of each rule, as published and tuned, with error bars from the sensors.
+        """Net kWh of each rule, at the usual limit and tuned, with error bars from the sensors.
 
         Parameters
         ----------
@@ -323,7 +322,7 @@ class RulesPlots:
             return ax
 
     def moisture(self, ax: Axes | None = None) -> Axes:
-        """Hours above 60 % RH that each rule adds indoors, as published and tuned; high risk named.
+        """Damp hours that each rule adds indoors, at the usual limit and tuned; high risk named.
 
         Parameters
         ----------
@@ -337,23 +336,23 @@ class RulesPlots:
         """
         with page_style():
             ax = own_axes(ax, 3.8)
-            for y, shown in self._pairs(ax, lambda outcome: outcome.humidity.rh_over_60_hours_added):
-                _mark_damp(ax, y, shown, [outcome.humidity.rh_over_60_hours_added for outcome in shown])
-            ax.set_xlabel("hours a year above 60 % RH, added;\ndamp: the humidity risk is high")
+            for y, shown in self._pairs(ax, lambda outcome: outcome.humidity.clause_hours_added):
+                _mark_damp(ax, y, shown, [outcome.humidity.clause_hours_added for outcome in shown])
+            ax.set_xlabel("damp hours a year indoors, added;\ndamp: the humidity risk is high")
             ax.set_title("How damp each rule gets")
             key_below(ax, 2, 0.22)
             ax.margins(x=0.14)
-            ax.set_xlim(right=max(ax.get_xlim()[1], WATCH_HOURS))
+            ax.set_xlim(right=max(ax.get_xlim()[1], self._compared.rules[0].published.humidity.watched_hours))
             return ax
 
     def _pairs(self, ax: Axes, length: Callable[[Outcome], float]) -> Iterator[tuple[np.ndarray, list[Outcome]]]:
-        """Two bars a rule, as published and tuned, drawn; then their places and outcomes, to add to."""
+        """Two bars a rule, at the usual limit and tuned, drawn; then their places and outcomes, to add to."""
         rules = self._compared.rules
         ax.set_yticks(range(len(rules)), [rule.name for rule in rules])
         ax.invert_yaxis()
         ax.axvline(0.0, color=INK, linewidth=0.8)
         for shift, colour, name, shown in (
-            (-0.2, WITHOUT, "as published", [rule.published for rule in rules]),
+            (-0.2, WITHOUT, "at the usual limit", [rule.published for rule in rules]),
             (0.2, WITH, "at its best setting", [rule.tuned for rule in rules]),
         ):
             y = np.arange(len(rules)) + shift

@@ -107,8 +107,7 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
         ("Both at once", f"{hours.coincident:,.0f} h", f"compressor stays off in {hours.carried:,.0f} h of cooling"),
         ("Damper at full flow", f"{hours.free_cooling:,.0f} h", "half-used hours count half"),
         None,
-        ("Humidity risk", humidity.risk, f"indoors above 60 % RH: {humidity.rh_over_60_hours_without:,.0f} h without, "
-         f"{humidity.rh_over_60_hours_with:,.0f} h with the damper"),
+        ("Humidity risk", humidity.risk, _damp(answer)),
         ("Damp hours", f"{hours.damp:,.0f} h",
          "damper open, outdoor dew point above "
          f"{format_quantity(answer.case.humidity.caution_dew_point, 'temperature', units)}"),
@@ -267,6 +266,14 @@ def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str,
     if case.unit.map:
         told.insert(2, ("Map", unit_map_of(case.unit.map).shown(units)))
     return [*told, ("Rule", rule_text(case, units))] if rule else told
+
+
+def _damp(answer: Estimate) -> str:
+    humidity, indoor = answer.humidity, answer.indoor_humidity
+    return (
+        f"{humidity.reason}; while occupied {indoor.mean_rh_without:.0%} RH without and {indoor.mean_rh_with:.0%} with "
+        f"it, one hour of ten above {indoor.p90_rh_without:.0%} and {indoor.p90_rh_with:.0%}"
+    )
 
 
 def _payback(answer: Estimate) -> str:
