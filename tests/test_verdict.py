@@ -30,7 +30,7 @@ def found(
 ) -> Blocks:
     return Blocks(
         hours=replace(answer.hours, cooling=cooling),
-        energy=replace(answer.energy, net_kwh_saved=net, net_percent=16.0),
+        energy=replace(answer.energy, net_kwh_saved=net, cooling_percent=16.0),
         humidity=replace(answer.humidity, risk=risk, reason="the reason"),
         money=replace(answer.money, saved_per_year=saved, payback_years=payback, worth_up_to=10.0 * saved),
     )

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 # what the sensors can tell.
 DIFFERENTIALS_K = tuple(parse(degrees, "difference") for degrees in range(0, 17))
 WITH_LIMIT_K = DIFFERENTIALS_K[::2]
-DEW_POINT_LIMITS_C = tuple(parse(degrees, "temperature") for degrees in (50, 55, 60, 65))
+DEW_POINT_LIMITS_C = tuple(parse(degrees, "temperature") for degrees in (45, 50, 55, 60, 65))
 PRECOOL_K = parse("2F", "difference")
 # A thrifty blower, in the range of trade-off models of codes; common practice, no source [W per m3/s].
 THRIFTY_FAN_W_M3_S = parse("0.2 W/cfm", "fan_power")

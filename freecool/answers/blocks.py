@@ -42,7 +42,7 @@ def answer_blocks(case: Case, weather: Weather, without: FloatArray, fitted: Flo
     """
     years = count_years(weather)
     first, second = (_yearly_means(run, years) for run in (without, fitted))
-    energy = _energy_block(first, second)
+    energy = _energy_block(first, second, case.fan.mode == "continuous")
     electricity = first["electricity_cost"] - second["electricity_cost"]
     return Blocks(
         hours=HoursBlock(
@@ -61,11 +61,12 @@ def _yearly_means(totals: FloatArray, years: float) -> dict[str, float]:
     return dict(zip(TOTALS, map(float, totals.sum(axis=0) / years), strict=True))
 
 
-def _energy_block(first: dict[str, float], second: dict[str, float]) -> EnergyBlock:
+def _energy_block(first: dict[str, float], second: dict[str, float], fan_runs_anyway: bool) -> EnergyBlock:
     compressor, fan = first["compressor_j"] / JOULES_PER_KWH, first["fan_j"] / JOULES_PER_KWH
     avoided = (first["compressor_j"] - second["compressor_j"]) / JOULES_PER_KWH
     fan_added = (second["fan_j"] - first["fan_j"]) / JOULES_PER_KWH
     net = avoided - fan_added
+    cooling = compressor if fan_runs_anyway else compressor + fan
     return EnergyBlock(
         compressor_kwh_without=compressor,
         compressor_kwh_with=second["compressor_j"] / JOULES_PER_KWH,
@@ -73,6 +74,7 @@ def _energy_block(first: dict[str, float], second: dict[str, float]) -> EnergyBl
         fan_kwh_without=fan,
         fan_kwh_added=fan_added,
         net_kwh_saved=net,
+        cooling_percent=100.0 * net / cooling if cooling > 0.0 else 0.0,
         net_percent=100.0 * net / (compressor + fan) if compressor + fan > 0.0 else 0.0,
         heating_kwh_added=(second["heating_j"] - first["heating_j"]) / JOULES_PER_KWH,
     )

@@ -11,7 +11,7 @@ from freecool.answers.contract import CompareAnswer, CompareInputs, Sentence, We
 from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import CLIMATE_ZONE_UNKNOWN
 from freecool.answers.results import RuleResult
-from freecool.answers.rules import is_code_changeover, limits_of
+from freecool.answers.rules import limits_of, listed_by_code
 from freecool.answers.scenarios import Progress
 from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN
 from freecool.answers.settings import SearchSettings
@@ -23,7 +23,6 @@ from freecool.cases.sections import RuleCase
 from freecool.core.errors import Notice
 from freecool.core.presentation import Presented
 from freecool.core.units import format_quantity
-from freecool.physics.rule import Limits
 from freecool.weather.climate_zone import thermal_zone
 
 if TYPE_CHECKING:
@@ -177,8 +176,8 @@ def compare_rules(
             tuned=tuned[name].outcome,
             in_the_sun=in_the_sun[index],
             drifted=drifted[index],
-            code_changeover=_code_changeover(case, published[name]),
-            tuned_code_changeover=_code_changeover(
+            code_changeover=listed_by_code(case, published[name]),
+            tuned_code_changeover=listed_by_code(
                 case,
                 published[name]._replace(**{RULES[name].tuned.limit: tuned[name].value}),  # type: ignore[arg-type]
             ),
@@ -195,11 +194,6 @@ def compare_rules(
         warnings=(*baseline.weather.notices, *_warnings(case, rules), *map_notices(case, baseline.hours_outside_map)),
         settings={"draws": draws, "seed": seed},
     )
-
-
-def _code_changeover(case: Case, limits: Limits) -> bool | None:
-    zone = case.site.climate_zone
-    return is_code_changeover(limits, zone) if zone and case.building.use == "commercial" else None
 
 
 def _rule(case: Case, name: str) -> RuleCase:

@@ -13,11 +13,13 @@ from freecool.answers.results import (
     HoursBlock,
     HumidityBlock,
     IndoorHumidity,
+    LimitedCandidate,
     MapBlock,
     Month,
     OpenWindows,
     Outcome,
     RuleResult,
+    Setting,
     Spread,
     Variation,
     Verdict,
@@ -184,15 +186,18 @@ class PickAnswer(Answer):
         metadata=meaning("within 5 % of the best and not ruled out by moisture; empty when it is to be left off", "K")
     )
     proposal: ProposalAnswer | None = field(
-        metadata=meaning("where moisture rules out the best ignoring humidity: that one with a dew-point limit")
+        metadata=meaning("the best differential with a dew-point limit; null: none that was tried saves and keeps dry")
     )
+    choices: tuple[Setting, ...] = field(metadata=meaning("settings to choose from, the simplest first"))
     break_even_differential_k: float = field(metadata=meaning("by the closed form", "K"))
     peak_differential_k: float = field(metadata=meaning("where net kWh peaks with exact sensors", "K"))
     model_band: NetBand = field(
         metadata=meaning("how far two building models differ at `best`, else at the best ignoring humidity")
     )
     precool_k: tuple[Variation, ...] = field(metadata=meaning("precool depths"))
-    fan_power_share: tuple[Variation, ...] = field(metadata=meaning("shares of the fan's power"))
+    fan_power_share: tuple[Variation, ...] = field(
+        metadata=meaning("shares of the fan's power; empty where it runs anyway")
+    )
     reasons: tuple[str, ...] = field(metadata=meaning("a sentence each"))
     warnings: tuple[Notice, ...] = field(metadata=meaning("what a reader must know"))
 
@@ -262,22 +267,20 @@ def candidate_answer(candidate: Candidate) -> CandidateAnswer:
     return CandidateAnswer(differential_k=candidate.differential_k, **candidate.outcome.parts())
 
 
-def proposal_answer(candidate: Candidate, dew_point_limit_c: float) -> ProposalAnswer:
-    """A proposal as its JSON record, given its candidate and its dew-point limit.
+def proposal_answer(candidate: LimitedCandidate) -> ProposalAnswer:
+    """A proposal as its JSON record, given it.
 
     Parameters
     ----------
-    candidate : Candidate
-        With the limit.
-    dew_point_limit_c : float
-        Outdoors at most [degC].
+    candidate : LimitedCandidate
+        With its dew-point limit.
 
     Returns
     -------
     ProposalAnswer
         The candidate's record and the limit.
     """
-    return ProposalAnswer(dew_point_limit_c=dew_point_limit_c, **candidate_answer(candidate).parts())
+    return ProposalAnswer(dew_point_limit_c=candidate.dew_point_limit_c, **candidate_answer(candidate).parts())
 
 
 def rule_answer(rule: RuleResult) -> RuleAnswer:

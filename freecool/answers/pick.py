@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, partial
 from typing import TYPE_CHECKING, Any, ClassVar
@@ -21,18 +21,28 @@ from freecool.answers.contract import (
 )
 from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import code_notice
+from freecool.answers.proposals import CodeRule, best_with_limit, codes_own
 from freecool.answers.real_years import year_by_year, years_sentence
-from freecool.answers.results import Blocks, Candidate, Variation
+from freecool.answers.results import (
+    Blocks,
+    Candidate,
+    LimitedCandidate,
+    Outcome,
+    Setting,
+    SettingKind,
+    Variation,
+)
+from freecool.answers.rules import listed_by_code
 from freecool.answers.runs import simulate
 from freecool.answers.scenarios import Progress, run_jobs
 from freecool.answers.settings import DIFFERENTIALS_K, SearchSettings
 from freecool.answers.sweep import Baseline, make_baseline, outcomes
 from freecool.answers.verdict import is_worth_it, share_text
 from freecool.cases.model import Case
-from freecool.cases.rules import DEW_POINT_C, RULES
+from freecool.cases.rules import RULES
 from freecool.core.errors import CaseError, Notice
 from freecool.core.presentation import Presented
-from freecool.core.units import format_quantity, parse
+from freecool.core.units import convert, format_quantity, parse
 from freecool.physics.rule import Limits
 from freecool.physics.year import YearRun
 
@@ -45,8 +55,10 @@ if TYPE_CHECKING:
 
 PRECOOL_K = tuple(parse(degrees, "difference") for degrees in range(6))
 FAN_SHARES = (1.0, 0.8, 0.6, 0.4)
-# Within this share of the best, the larger differential wins: fewer fan hours, less moisture.
+# Within this share of the best a larger differential wins where it spares something worth it: so much of the compressor
+# energy avoided in fan energy, or so many hours with the damper open in damp air; our own.
 FLAT_SHARE = 0.95
+SPARED_FAN_SHARE, SPARED_DAMP_HOURS = 0.05, 10.0
 
 
 @dataclass(frozen=True, kw_only=True, repr=False)
@@ -65,8 +77,10 @@ class DifferentialSweep(Presented):
         The one that would be picked if moisture did not matter.
     flat_k : tuple of float
         Differentials within 5 % of the best under sensor error [K]; empty when none saves.
-    proposal : Candidate or None
-        `best_ignoring_humidity` with a dew-point limit added; where moisture rules that one out.
+    proposal : LimitedCandidate or None
+        The best differential with a dew-point limit; None where none saves and keeps dry.
+    choices : tuple of Setting
+        Settings to choose from, the simplest first.
     break_even_differential_k : float
         By the closed form [K].
     peak_differential_k : float
@@ -74,7 +88,8 @@ class DifferentialSweep(Presented):
     model_band : tuple of float
         Net kWh at `best` (else at `best_ignoring_humidity`) on the two zone networks.
     precool, fan : tuple of Variation
-        Precool depth [K] and share of the fan's power, at `best` (else at `best_ignoring_humidity`).
+        Precool depth [K] and share of the fan's power, at `best` (else at `best_ignoring_humidity`); none of a fan that
+        runs anyway.
     reasons : tuple of str
     warnings : tuple of Notice
     """
@@ -87,7 +102,8 @@ class DifferentialSweep(Presented):
     best: Candidate | None
     best_ignoring_humidity: Candidate
     flat_k: tuple[float, ...]
-    proposal: Candidate | None
+    proposal: LimitedCandidate | None
+    choices: tuple[Setting, ...]
     break_even_differential_k: float
     peak_differential_k: float
     model_band: tuple[float, float]
@@ -159,7 +175,8 @@ class DifferentialSweep(Presented):
             best_ignoring_humidity_differential_k=ignoring_humidity_k,
             keenest_differential_k=ignoring_humidity_k,
             flat_differentials_k=self.flat_k,
-            proposal=None if self.proposal is None else proposal_answer(self.proposal, DEW_POINT_C),
+            proposal=None if self.proposal is None else proposal_answer(self.proposal),
+            choices=self.choices,
             break_even_differential_k=self.break_even_differential_k,
             peak_differential_k=self.peak_differential_k,
             model_band=NetBand(net_kwh_saved=self.model_band),
@@ -208,8 +225,8 @@ def sweep_differential(
     Returns
     -------
     DifferentialSweep
-        The best by the 10th percentile of money saved over sensor errors; within 5 % of it the largest
-        differential; nothing that makes the place damp.
+        The best by the 10th percentile of money saved over sensor errors; within 5 % of it a larger differential that
+        spares fan energy or damp hours; nothing that makes the place damp.
 
     Raises
     ------
@@ -225,14 +242,13 @@ def sweep_differential(
     candidates = tuple(
         Candidate(differential_k=difference, outcome=outcome) for difference, outcome in zip(tried, found, strict=True)
     )
-    choice = choose(candidates, humidity_ceiling_hours)
-    proposal = None
-    if choice.best_ignoring_humidity.outcome.damp(humidity_ceiling_hours):
-        proposal = _with_dew_point_limit(baseline, choice.best_ignoring_humidity, workers, cancel)
+    listed = [limited.differential_k for limited in rules if listed_by_code(case, limited)]
+    choice = choose(candidates, humidity_ceiling_hours, listed)
+    proposal = best_with_limit(baseline, tried, humidity_ceiling_hours, workers, cancel)
+    own = codes_own(baseline, humidity_ceiling_hours, workers, cancel)
     break_even = break_even_of(case, baseline.prepared)
     band, precool, fan = _variations(baseline, choice.varied_at, workers, cancel)
     reasons = _reasons(candidates, choice, proposal, break_even, humidity_ceiling_hours)
-    reference = "return air" if limits.from_return_air else "the set point"
     return DifferentialSweep(
         case=case,
         weather=baseline.weather,
@@ -241,12 +257,13 @@ def sweep_differential(
         best_ignoring_humidity=choice.best_ignoring_humidity,
         flat_k=choice.flat_k,
         proposal=proposal,
+        choices=tuple(_choices(baseline, choice, proposal, own)),
         break_even_differential_k=break_even,
         peak_differential_k=_peak(candidates).differential_k,
         model_band=band,
         precool=precool,
         fan=fan,
-        sentence=_sentence(case, reference, choice, proposal, humidity_ceiling_hours),
+        sentence=_sentence(case, limits, choice, proposal, own, humidity_ceiling_hours),
         reasons=(*reasons, *_years(baseline, choice.best)),
         warnings=(
             *baseline.weather.notices,
@@ -290,7 +307,7 @@ class Choice:
         return self.best or self.best_ignoring_humidity
 
 
-def choose(candidates: Sequence[Candidate], humidity_ceiling_hours: float) -> Choice:
+def choose(candidates: Sequence[Candidate], humidity_ceiling_hours: float, listed_k: Container[float] = ()) -> Choice:
     """The candidate to set, given all in rising order, and added hours above 60 % RH that are borne [h/year].
 
     Parameters
@@ -299,20 +316,22 @@ def choose(candidates: Sequence[Candidate], humidity_ceiling_hours: float) -> Ch
         In rising order of differential.
     humidity_ceiling_hours : float
         [h/year].
+    listed_k : container of float
+        Differentials at which the energy code lists the rule [K].
 
     Returns
     -------
     Choice
-        Of those that keep the place dry the best under sensor error; within 5 % of it the largest differential; none
-        where it saves nothing.
+        Of those that keep the place dry the best under sensor error; within 5 % of it one that the code lists, and a
+        larger one that spares fan energy or damp hours; none where it saves nothing.
     """
     dry = [candidate for candidate in candidates if not candidate.outcome.damp(humidity_ceiling_hours)]
-    best = _largest_of_best(dry) if dry else None
+    best = _thriftiest(dry, listed_k) if dry else None
     if best is not None and (best.outcome.score <= 0.0 or best.outcome.energy.net_kwh_saved <= 0.0):
         best = None
     return Choice(
         best=best,
-        best_ignoring_humidity=_largest_of_best(candidates),
+        best_ignoring_humidity=_thriftiest(candidates, listed_k),
         flat_k=() if best is None else tuple(c.differential_k for c in dry if _near(c, best_of(dry))),
     )
 
@@ -322,24 +341,17 @@ def _peak(candidates: Sequence[Candidate]) -> Candidate:
     return max(candidates, key=lambda candidate: candidate.outcome.energy.net_kwh_saved)
 
 
-def _with_dew_point_limit(
-    baseline: Baseline, candidate: Candidate, workers: int | None, cancel: Event | None
-) -> Candidate:
-    limits = _limits(baseline, candidate)
-    limited = limits._replace(dew_point_max_c=min(DEW_POINT_C, limits.dew_point_max_c))
-    (outcome,) = outcomes(baseline, [limited], workers=workers, cancel=cancel)
-    return Candidate(differential_k=candidate.differential_k, outcome=outcome)
-
-
 def _variations(
     baseline: Baseline, chosen: Candidate, workers: int | None, cancel: Event | None
 ) -> tuple[tuple[float, float], tuple[Variation, ...], tuple[Variation, ...]]:
     """(net kWh on both networks, precool depths, shares of the fan's power) at a candidate."""
+    # A fan that runs anyway costs the same without the damper.
+    shares = FAN_SHARES if baseline.case.fan.mode == "auto" else ()
     second, *varied = run_jobs(
         [
             partial(_on_second_network, baseline, chosen),
             *(partial(_with_precool, baseline, chosen, depth) for depth in PRECOOL_K),
-            *(partial(_with_fan_share, baseline, chosen, share) for share in FAN_SHARES),
+            *(partial(_with_fan_share, baseline, chosen, share) for share in shares),
         ],
         workers=workers,
         cancel=cancel,
@@ -368,10 +380,21 @@ def _near(candidate: Candidate, best: Candidate) -> bool:
     return candidate.outcome.score >= FLAT_SHARE * best.outcome.score > 0.0
 
 
-def _largest_of_best(candidates: Sequence[Candidate]) -> Candidate:
-    best = best_of(candidates)
-    near = [candidate for candidate in candidates if _near(candidate, best)]
-    return max(near, key=lambda c: c.differential_k) if near else best
+def _thriftiest(candidates: Sequence[Candidate], listed_k: Container[float]) -> Candidate:
+    """The best; near it rather one that the code lists, and a larger one that spares something worth it."""
+    near = [candidate for candidate in candidates if _near(candidate, best_of(candidates))]
+    listed = [candidate for candidate in near if candidate.differential_k in listed_k]
+    best = best_of(listed or near or candidates)
+    spares = [candidate for candidate in listed or near if _spares(candidate, best)]
+    return max(spares, key=lambda candidate: candidate.differential_k) if spares else best
+
+
+def _spares(candidate: Candidate, best: Candidate) -> bool:
+    """Whether a candidate has fewer fan kWh or damp hours than the best, by so much that it counts."""
+    outcome, other = candidate.outcome, best.outcome
+    fan = other.energy.fan_kwh_added - outcome.energy.fan_kwh_added
+    damp = other.hours.damp - outcome.hours.damp
+    return fan >= SPARED_FAN_SHARE * other.energy.compressor_kwh_avoided > 0.0 or damp >= SPARED_DAMP_HOURS
 
 
 def _limits(baseline: Baseline, candidate: Candidate) -> Limits:
@@ -436,37 +459,107 @@ def _as_variation(found: Blocks, value: float) -> Variation:
     )
 
 
-def _sentence(case: Case, reference: str, choice: Choice, proposal: Candidate | None, ceiling: float) -> str:
-    limit = f"{format_quantity(DEW_POINT_C, 'temperature')} dew-point limit"
-    helps = proposal is not None and not proposal.outcome.damp(ceiling)
+def _choices(
+    baseline: Baseline, choice: Choice, proposal: LimitedCandidate | None, own: CodeRule | None
+) -> Iterator[Setting]:
+    """What a technician can choose from, the simplest first."""
+    case, limits = baseline.case, baseline.prepared.limits
+
+    def setting(kind: SettingKind, words: str, options: str, outcome: Outcome, listed: bool | None) -> Setting:
+        return Setting(
+            kind=kind,
+            words=words,
+            options=options,
+            net_kwh_saved=outcome.energy.net_kwh_saved,
+            net_kwh_p10=outcome.net_kwh_p10,
+            saved_per_year=outcome.money.saved_per_year,
+            risk=outcome.humidity.risk,
+            code_changeover=listed,
+        )
+
+    if choice.best is not None:
+        best = choice.best
+        yield setting(
+            "simplest control",
+            f"differential {_degrees(best.differential_k)}",
+            _differential_option(best),
+            best.outcome,
+            listed_by_code(case, _limits(baseline, best)),
+        )
+    if proposal is not None:
+        limit = proposal.dew_point_limit_c
+        yield setting(
+            "best with a dew-point limit",
+            f"differential {_degrees(proposal.differential_k)} with a {_limit(proposal)} dew-point limit",
+            f"{_differential_option(proposal)} --dew-point-limit {convert(limit, 'temperature', 'F'):.4g}F",
+            proposal.outcome,
+            listed_by_code(case, limits._replace(differential_k=proposal.differential_k, dew_point_max_c=limit)),
+        )
+    if own is not None:
+        yield setting("the code's own", own.words, own.options, own.outcome, True)
+
+
+def _differential_option(candidate: Candidate) -> str:
+    return f"--differential {convert(candidate.differential_k, 'difference', 'F'):.4g}F"
+
+
+def _limit(proposal: LimitedCandidate) -> str:
+    return format_quantity(proposal.dew_point_limit_c, "temperature")
+
+
+def _sentence(
+    case: Case,
+    limits: Limits,
+    choice: Choice,
+    proposal: LimitedCandidate | None,
+    own: CodeRule | None,
+    ceiling: float,
+) -> str:
     best = choice.best
     if best is None:
-        if choice.best_ignoring_humidity.outcome.energy.net_kwh_saved <= 0.0:
-            return "Leave it off: no differential saves more than its fan uses here."
-        if not choice.best_ignoring_humidity.outcome.damp(ceiling):
-            return "Leave it off: what it saves, upkeep, added heating and sensor error eat up here."
-        text = "Leave it off: every differential that saves makes the place damp"
-        if proposal is not None and helps:
-            text += (
-                f"; or add a {limit} to {_degrees(proposal.differential_k)}, which saves "
-                f"{proposal.outcome.energy.net_kwh_saved:,.0f} kWh a year"
-            )
-        return text + "."
+        return f"{_why_off(choice, ceiling)}{_instead(case, proposal)}"
     energy, money = best.outcome.energy, best.outcome.money
     small = (
         "" if is_worth_it(case, energy.net_kwh_saved, money.saved_per_year) else ", hardly worth fitting a damper for"
     )
     text = (
-        f"Set {_degrees(best.differential_k)} below {reference}: it saves {energy.net_kwh_saved:,.0f} kWh and "
-        f"{money.saved_per_year:,.0f} {money.currency} a year, {share_text(energy.net_percent)} of the cooling "
-        f"electricity{small}"
+        f"Differential {_degrees(best.differential_k)}: the damper opens {_opens(case, limits, best)}. It saves "
+        f"{energy.net_kwh_saved:,.0f} kWh and {money.saved_per_year:,.0f} {money.currency} a year, "
+        f"{share_text(energy.cooling_percent)} of the cooling electricity{small}."
     )
-    if proposal is not None and helps and proposal.outcome.score > best.outcome.score:
-        text += (
-            f"; with a {limit} {_degrees(proposal.differential_k)} saves "
-            f"{proposal.outcome.energy.net_kwh_saved:,.0f} kWh"
-        )
-    return text + "."
+    if own is not None and not listed_by_code(case, limits._replace(differential_k=best.differential_k)):
+        zone = case.site.climate_zone
+        saves = f"saves {own.outcome.energy.net_kwh_saved:,.0f} kWh"
+        text += f" The energy code lists another rule for zone {zone}: {own.words}, which {saves}."
+    return text
+
+
+def _opens(case: Case, limits: Limits, best: Candidate) -> str:
+    """Outdoor air that a differential lets in, in words."""
+    if limits.from_return_air:
+        return f"when it is at least {_degrees(best.differential_k)} colder outdoors than return air"
+    warmest = min(case.schedule.cooling - best.differential_k, limits.dry_bulb_max_c)
+    return f"at {format_quantity(warmest, 'temperature')} outdoors or colder"
+
+
+def _why_off(choice: Choice, ceiling: float) -> str:
+    outcome = choice.best_ignoring_humidity.outcome
+    if outcome.energy.net_kwh_saved <= 0.0:
+        return "Leave it off: no differential saves more than its fan uses here."
+    if not outcome.damp(ceiling):
+        return "Leave it off: what it saves, upkeep, added heating and sensor error eat up here."
+    return "Leave it off: every differential that saves makes the place damp."
+
+
+def _instead(case: Case, proposal: LimitedCandidate | None) -> str:
+    if proposal is None:
+        return ""
+    energy, money = proposal.outcome.energy, proposal.outcome.money
+    small = "" if is_worth_it(case, energy.net_kwh_saved, money.saved_per_year) else ", hardly worth it"
+    return (
+        f" With a {_limit(proposal)} dew-point limit a differential of {_degrees(proposal.differential_k)} saves "
+        f"{energy.net_kwh_saved:,.0f} kWh and {money.saved_per_year:,.0f} {money.currency} a year{small}."
+    )
 
 
 def _degrees(difference_k: float) -> str:
@@ -474,7 +567,11 @@ def _degrees(difference_k: float) -> str:
 
 
 def _reasons(
-    candidates: Sequence[Candidate], choice: Choice, proposal: Candidate | None, break_even: float, ceiling: float
+    candidates: Sequence[Candidate],
+    choice: Choice,
+    proposal: LimitedCandidate | None,
+    break_even: float,
+    ceiling: float,
 ) -> tuple[str, ...]:
     peak, best, ignoring_humidity = _peak(candidates), choice.best, choice.best_ignoring_humidity
     reasons = [
@@ -484,31 +581,65 @@ def _reasons(
     ]
     if best is not None:
         outcome = best.outcome
+        risks = f"; their humidity risk is {outcome.risk_p90} at most"
+        if outcome.worst_risk != outcome.risk_p90:
+            risks += f", {outcome.worst_risk} in the worst of all drawn"
         reasons.append(
             f"Under sensor error 9 of 10 installations at {_degrees(best.differential_k)} save at least "
-            f"{outcome.net_kwh_p10:,.0f} kWh a year."
+            f"{outcome.net_kwh_p10:,.0f} kWh a year{risks}."
         )
-        if len(choice.flat_k) > 1:
-            reasons.append(
-                f"From {_degrees(choice.flat_k[0])} to {_degrees(choice.flat_k[-1])} the saving stays within 5 % of "
-                "the best: the largest of them means fewer fan hours and less moisture."
-            )
+        reasons += _flat_reason(candidates, choice, best)
         if best.differential_k != ignoring_humidity.differential_k:
             reasons.append(
                 f"{_degrees(ignoring_humidity.differential_k)} would save "
-                f"{ignoring_humidity.outcome.energy.net_kwh_saved:,.0f} kWh, and is "
-                f"ruled out by moisture."
+                f"{ignoring_humidity.outcome.energy.net_kwh_saved:,.0f} kWh, and is ruled out by moisture."
             )
+        reasons += _edge_reason(candidates, best)
     if ignoring_humidity.outcome.damp(ceiling):
-        reasons.append(
-            f"At {_degrees(ignoring_humidity.differential_k)} the humidity risk is "
-            f"{ignoring_humidity.outcome.humidity.risk}: "
-            f"{ignoring_humidity.outcome.humidity.reason}; the ceiling is {ceiling:,.0f} added hours above 60 %."
-        )
+        reasons.append(f"At {_degrees(ignoring_humidity.differential_k)} {_why_damp(ignoring_humidity, ceiling)}.")
     if proposal is not None:
         outcome = proposal.outcome
         reasons.append(
-            f"With a {format_quantity(DEW_POINT_C, 'temperature')} dew-point limit {_degrees(proposal.differential_k)} "
-            f"saves {outcome.energy.net_kwh_saved:,.0f} kWh a year, humidity risk {outcome.humidity.risk}."
+            f"With a {_limit(proposal)} dew-point limit {_degrees(proposal.differential_k)} saves "
+            f"{outcome.energy.net_kwh_saved:,.0f} kWh a year, humidity risk {outcome.humidity.risk}."
         )
     return tuple(reasons)
+
+
+def _flat_reason(candidates: Sequence[Candidate], choice: Choice, best: Candidate) -> list[str]:
+    """Why this one of those that save about as much."""
+    if len(choice.flat_k) < 2:
+        return []
+    within = (
+        f"From {_degrees(choice.flat_k[0])} to {_degrees(choice.flat_k[-1])} the saving stays within 5 % of the best"
+    )
+    top = best_of([candidate for candidate in candidates if candidate.differential_k in choice.flat_k])
+    if not _spares(best, top):
+        return [f"{within}: a larger one spares neither fan nor damp hours worth naming."]
+    fan = top.outcome.energy.fan_kwh_added - best.outcome.energy.fan_kwh_added
+    damp = top.outcome.hours.damp - best.outcome.hours.damp
+    return [
+        f"{within}: {_degrees(best.differential_k)} spares {max(fan, 0.0):,.0f} kWh of fan and {max(damp, 0.0):,.0f} "
+        f"hours open in damp air against {_degrees(top.differential_k)}."
+    ]
+
+
+def _edge_reason(candidates: Sequence[Candidate], best: Candidate) -> list[str]:
+    """That the pick stands at the edge of what was tried, where it does; nothing is tried below 0."""
+    side = "largest" if best is candidates[-1] else "smallest" if best is candidates[0] else ""
+    if len(candidates) < 2 or not side or best.differential_k == 0.0:
+        return []
+    return [f"{_degrees(best.differential_k)} is the {side} that was tried: beyond it may be better."]
+
+
+def _why_damp(candidate: Candidate, ceiling: float) -> str:
+    """The limit that was broken, in words."""
+    humidity, outcome = candidate.outcome.humidity, candidate.outcome
+    if humidity.risk == "high":
+        return f"the humidity risk is high: {humidity.reason}"
+    if outcome.risk_p90 == "high":
+        return f"the humidity risk is {humidity.risk}, and high under sensor error in more than 1 of 10 installations"
+    return (
+        f"the damper adds {humidity.rh_over_60_hours_added:,.0f} hours a year above 60 % relative humidity indoors, "
+        f"the ceiling is {ceiling:,.0f}"
+    )

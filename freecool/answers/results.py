@@ -10,6 +10,7 @@ from freecool.answers.humidity import WATCH_SHARE, Risk
 from freecool.core.record import Record, meaning
 
 Verdict = Literal["yes", "hardly", "no"]
+SettingKind = Literal["simplest control", "best with a dew-point limit", "the code's own"]
 Kind = Literal["differential", "dew-point limit", "rule", "precool", "fan", "damper"]
 Band = tuple[float, float]
 Grid = tuple[tuple[float, ...], ...]
@@ -40,6 +41,9 @@ class EnergyBlock(Record):
     fan_kwh_added: float = field(metadata=meaning("indoor and relief fan, with the damper less without", "kWh/year"))
     net_kwh_saved: float = field(metadata=meaning("compressor avoided less fan added", "kWh/year"))
     net_percent: float = field(metadata=meaning("net, of compressor and fan without the damper", "%"))
+    cooling_percent: float = field(
+        metadata=meaning("net, of cooling electricity: a fan that runs anyway is left out of what is without it", "%")
+    )
     heating_kwh_added: float = field(metadata=meaning("heat, not fuel, that the damper adds", "kWh/year"))
 
 
@@ -286,6 +290,35 @@ class Candidate:
 
     differential_k: float
     outcome: Outcome
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LimitedCandidate(Candidate):
+    """A differential with a dew-point limit, and what both bring.
+
+    Attributes
+    ----------
+    dew_point_limit_c : float
+        Outdoors at most [degC].
+    """
+
+    dew_point_limit_c: float
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Setting(Record):
+    """One setting that a technician can make, and what it brings."""
+
+    kind: SettingKind = field(metadata=meaning("what speaks for it"))
+    words: str = field(metadata=meaning("what to set, in words"))
+    options: str = field(metadata=meaning("the command line's options that ask for it"))
+    net_kwh_saved: float = field(metadata=meaning("with exact sensors", "kWh/year"))
+    net_kwh_p10: float = field(metadata=meaning("that 9 of 10 installations reach under sensor error", "kWh/year"))
+    saved_per_year: float = field(metadata=meaning("with exact sensors", "money/year"))
+    risk: Risk = field(metadata=meaning("of damp, with exact sensors"))
+    code_changeover: bool | None = field(
+        metadata=meaning("listed by ASHRAE 90.1-2016; null: no zone given, or no commercial building")
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)

@@ -60,6 +60,25 @@ def is_code_changeover(limits: Limits, climate_zone: str) -> bool:
     return any(rule.listed(by_name, climate_zone) for rule in RULES.values())
 
 
+def listed_by_code(case: Case, limits: Limits) -> bool | None:
+    """Whether the energy code lists limits as a changeover, given a case.
+
+    Parameters
+    ----------
+    case : Case
+        Its use and climate zone count.
+    limits : Limits
+        That a rule means.
+
+    Returns
+    -------
+    bool or None
+        By ASHRAE 90.1-2016; None without a zone, or where the code asks for none.
+    """
+    zone = case.site.climate_zone
+    return is_code_changeover(limits, zone) if zone and case.building.use == "commercial" else None
+
+
 # Return air of a rule that is drawn or asked about in words, at set point.
 RETURN_RH = 0.5
 

@@ -101,7 +101,7 @@ def _judged(case: Case, found: Blocks) -> tuple[Verdict, str]:
             "no",
             f"Don't: it saves {amount}, and would pay back in {money.payback_years:,.0f} years, beyond its life.",
         )
-    share = f"{share_text(energy.net_percent)} of the cooling electricity"
+    share = f"{share_text(energy.cooling_percent)} of the cooling electricity"
     if not is_worth_it(case, net, money.saved_per_year):
         least = f"less than the {case.money.least_saving:,.0f} {currency} that make it worth its while"
         return "hardly", f"Hardly worth it: it saves {amount}, {share}, {least}."

@@ -15,6 +15,7 @@ from freecool.show.style import MONTHS
 from freecool.show.tables import (
     COMPARE_KEY,
     PICK_KEY,
+    choice_lines,
     chosen_of,
     compare_cells,
     effects,
@@ -326,7 +327,7 @@ def pick_page(sweep: DifferentialSweep, units: System, most: int) -> Page:
         reasons=sweep.reasons,
         pictures=_pictures(_pick_drawings(sweep, units)[:most]),
         table=Table("Every differential tried", (), heads, rows, key),
-        more=(f"At {at}", effects(sweep, units)),
+        more=(f"At {at}, and what else can be set", [*effects(sweep, units), *choice_lines(sweep, options=False)]),
         warnings=[notice.text for notice in sweep.warnings],
         assumptions=_resting_on(case, units),
         footer=_footer(sweep.weather),
@@ -393,8 +394,8 @@ def compare_page(compared: RulesCompared, units: System, most: int) -> Page:
     drawings = [
         Drawing(
             compared.plot.bars,
-            "Net kWh saved by each rule, at its usual limit and at its best setting; lines span eight of ten installations "
-            "under sensor error.",
+            "Net kWh saved by each rule, at its usual limit and at its best setting; lines span eight of ten "
+            "installations under sensor error.",
             f"{saved}.",
         ),
         Drawing(compared.plot.moisture, "Damp hours a year indoors that each rule adds.", f"{added}."),

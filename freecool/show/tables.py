@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 # A table is as wide as it is: a cut figure would be a wrong one.
 UNBOUNDED = 10_000
+CHOICES = "Settings to choose from"
 # What the columns of the tables mean.
 PICK_KEY = (
     "hours and kWh a year; compressor avoided, fan added; 9 in 10: net kWh that nine of ten installations reach under "
@@ -52,6 +53,7 @@ def pick_text(sweep: DifferentialSweep, units: System = "ip") -> str:
         [
             wrap(sweep.sentence),
             facts(sweep.case, sweep.weather, units),
+            *([f"{CHOICES}\n" + bullets(choice_lines(sweep, options=True), "-")] if sweep.choices else []),
             "Why\n" + bullets(sweep.reasons, "-"),
             indent(text_table(heads, marked), "  ")
             + "\n"
@@ -132,9 +134,39 @@ def effects(sweep: DifferentialSweep, units: System) -> list[str]:
             for v in sweep.precool
         )
         + ".",
-        "Fan power at "
-        + "; ".join(f"{100.0 * v.value:.0f} %: {whole(v.net_kwh_saved)} kWh" for v in sweep.fan)
-        + " net.",
+        *(
+            [
+                "Fan power at "
+                + "; ".join(f"{100.0 * v.value:.0f} %: {whole(v.net_kwh_saved)} kWh" for v in sweep.fan)
+                + " net."
+            ]
+            if sweep.fan
+            else []
+        ),
+    ]
+
+
+def choice_lines(sweep: DifferentialSweep, options: bool) -> list[str]:
+    """The settings to choose from, a line each, given a sweep.
+
+    Parameters
+    ----------
+    sweep : DifferentialSweep
+        What to show.
+    options : bool
+        Whether to tell the command line's options that ask for each.
+
+    Returns
+    -------
+    list of str
+        What speaks for it, what to set, and what it saves.
+    """
+    listed = {True: ", listed by the energy code", False: ", not listed by the energy code", None: ""}
+    return [
+        f"{one.kind[0].upper()}{one.kind[1:]}: {one.words}: {whole(one.net_kwh_saved)} kWh, "
+        f"{whole(one.saved_per_year)} {sweep.case.money.currency} a year, humidity risk {one.risk}"
+        f"{listed[one.code_changeover]}{f' ({one.options})' if options else ''}"
+        for one in sweep.choices
     ]
 
 

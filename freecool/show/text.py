@@ -94,7 +94,8 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
     low, high = answer.model_band["net_kwh_saved"]
     currency = answer.case.money.currency
     rows: list[tuple[str, str, str] | None] = [
-        ("Net saved", f"{whole(energy.net_kwh_saved)} kWh", f"{energy.net_percent:.1f} % of compressor and fan; "
+        ("Net saved", f"{whole(energy.net_kwh_saved)} kWh",
+         f"{energy.cooling_percent:.1f} % of the cooling electricity; "
          f"two building models say {whole(low)} to {whole(high)}"),
         ("Compressor avoided", f"{whole(energy.compressor_kwh_avoided)} kWh",
          f"of {energy.compressor_kwh_without:,.0f}"),
