@@ -66,7 +66,7 @@ def test_a_building_that_nobody_occupies_has_no_share() -> None:
             ("adds 120 occupied", "4% of the occupied", "limit 2%", "5.9.1"),
         ),
         (BEFORE._replace(over_65_rh_hours=800.0), ("adds 400 occupied hours", "limit 8%")),
-        (BEFORE._replace(over_65_rh_hours=380.0), ("takes 20 occupied hours", "away")),
+        (BEFORE._replace(over_65_rh_hours=380.0), ("spares 20 occupied hours",)),
         (BEFORE._replace(over_65_rh_hours=430.0), ("adds 30 occupied hours", "under 2%")),
         (BEFORE, ("adds no occupied hours",)),
         (BEFORE._replace(worst_30_day_rh=0.82), ("82%", "ASHRAE 160-2009")),

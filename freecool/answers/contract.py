@@ -13,9 +13,11 @@ from freecool.answers.results import (
     HoursBlock,
     HumidityBlock,
     IndoorHumidity,
+    LikelyBand,
     LimitedCandidate,
     MapBlock,
     Month,
+    Mover,
     OpenWindows,
     Outcome,
     RuleResult,
@@ -137,6 +139,8 @@ class ValueAnswer(Answer):
         metadata=meaning("see [how-it-works.md](how-it-works.md#break-even-differential)", "K")
     )
     model_band: ModelBand = field(metadata=meaning("how far two building models differ"))
+    likely_band: LikelyBand = field(metadata=meaning("what buildings like this one save"))
+    moved_by: tuple[Mover, ...] = field(metadata=meaning("what the answer rests on, the most first"))
     alternatives: Alternatives = field(metadata=meaning("what else would save here"))
     monthly: tuple[Month, ...] = field(metadata=meaning("the year by months"))
     warnings: tuple[Notice, ...] = field(metadata=meaning("what a reader must know"))

@@ -21,6 +21,8 @@ from freecool.answers.results import (
     HoursBlock,
     HumidityBlock,
     IndoorHumidity,
+    LikelyBand,
+    Mover,
     OpenWindows,
     RealYear,
     Spread,
@@ -30,6 +32,7 @@ from freecool.answers.results import (
 from freecool.answers.rules import rule_opens
 from freecool.answers.runs import Pair, run_pair
 from freecool.answers.tables import bin_table, hourly_table, indoor_humidity, monthly_table, months_of
+from freecool.answers.uncertainty import doubt_of
 from freecool.answers.verdict import verdict_of
 from freecool.answers.windows import open_windows, windows_notices, windows_sentence
 from freecool.cases.model import Case
@@ -63,6 +66,10 @@ class Estimate(Presented):
         [K].
     model_band : dict
         The same net and avoided kWh on both zone networks: low and high [kWh/year].
+    likely_band : LikelyBand
+        What buildings like this one save: low, middle and high.
+    moved_by : tuple of Mover
+        What the answer rests on and the case does not tell, the most first.
     alternatives : Alternatives
         What else would save here.
     warnings : tuple of Notice
@@ -87,6 +94,8 @@ class Estimate(Presented):
     money: Worth
     break_even_differential_k: float
     model_band: dict[str, tuple[float, float]]
+    likely_band: LikelyBand
+    moved_by: tuple[Mover, ...]
     alternatives: Alternatives
     warnings: tuple[Notice, ...]
     verdict: Verdict
@@ -179,6 +188,8 @@ class Estimate(Presented):
             money=self.money,
             break_even_differential_k=self.break_even_differential_k,
             model_band=ModelBand(**self.model_band),
+            likely_band=self.likely_band,
+            moved_by=self.moved_by,
             alternatives=self.alternatives,
             monthly=months_of(self.monthly),
             warnings=self.warnings,
@@ -225,7 +236,8 @@ def estimate(case: Case, weather: Weather, *, workers: int | None = None) -> Est
     frost = float((pair.fitted.total("frost") - pair.without.total("frost")).sum()) / count_years(weather)
     outside = (float(run.total("outside_table").sum()) / count_years(weather) for run in pair)
     alternatives = look_round(case, weather, prepared, pair.without, workers)
-    verdict, sentence, advice = verdict_of(case, found, alternatives)
+    doubt = doubt_of(case, weather, workers)
+    verdict, sentence, advice = verdict_of(case, found, alternatives, doubt.band, doubt.movers)
     by_year = year_by_year(case, pair.without, pair.fitted, weather)
     if found.hours.cooling > 0.0:
         more = (advice, windows_sentence(windows, energy.net_kwh_saved), years_sentence(by_year))
@@ -239,6 +251,8 @@ def estimate(case: Case, weather: Weather, *, workers: int | None = None) -> Est
             "net_kwh_saved": _band(energy.net_kwh_saved, other.net_kwh_saved),
             "compressor_kwh_avoided": _band(energy.compressor_kwh_avoided, other.compressor_kwh_avoided),
         },
+        likely_band=doubt.band,
+        moved_by=doubt.movers,
         alternatives=alternatives,
         warnings=(
             *weather.notices,

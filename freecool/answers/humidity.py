@@ -89,7 +89,7 @@ def _reason(clause: str, added: float, share: float, risk: Risk) -> str:
     if abs(added) < 0.5:
         return f"the damper adds no {counted} ({clause})"
     if added < 0.0:
-        return f"the damper takes {-added:,.0f} {counted} away ({clause})"
+        return f"the damper spares {-added:,.0f} {counted} ({clause})"
     limit = HIGH_SHARE if risk == "high" else WATCH_SHARE
     size = f"{share:.0%} of the occupied ones, {'limit' if risk != 'low' else 'under'} {limit:.0%}"
     return f"the damper adds {added:,.0f} {counted}, {size} ({clause})"

@@ -160,6 +160,35 @@ class OpenWindows(Record):
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
+class Reach(Record):
+    """What buildings like this one reach."""
+
+    low: float = field(metadata=meaning("9 of 10 reach it"))
+    middle: float = field(metadata=meaning("half of them do"))
+    high: float = field(metadata=meaning("1 of 10 does"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class LikelyBand(Record):
+    """What buildings like this one save: on both building models, with sensor errors, as the case leaves it open."""
+
+    net_kwh_saved: Reach = field(metadata=meaning("in a year [kWh/year]"))
+    saved_per_year: Reach = field(metadata=meaning("in a year [money/year]"))
+    draws: int = field(metadata=meaning("buildings drawn"))
+    inputs: tuple[str, ...] = field(metadata=meaning("what differs between them, as the case does not tell it"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Mover(Record):
+    """What the answer rests on, as the case does not tell it."""
+
+    input: str = field(metadata=meaning("key of the case"))
+    words: str = field(metadata=meaning("what it is"))
+    net_kwh_low: float = field(metadata=meaning("mean of the draws in the lowest third of its range", "kWh/year"))
+    net_kwh_high: float = field(metadata=meaning("mean of those in the highest third", "kWh/year"))
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
 class Alternative(Record):
     """What else could be set, or fitted, and what it brings with exact sensors."""
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from freecool.answers.results import Alternative, Alternatives, Blocks, Verdict
+from collections.abc import Sequence
+
+from freecool.answers.results import Alternative, Alternatives, Blocks, LikelyBand, Mover, Verdict
 from freecool.cases.model import Case
 from freecool.core.units import format_quantity
 
@@ -26,7 +28,9 @@ def share_text(percent: float) -> str:
     return "under 1 %" if 0.0 < percent < 0.5 else f"{percent:.0f} %"
 
 
-def verdict_of(case: Case, found: Blocks, others: Alternatives) -> tuple[Verdict, str, str]:
+def verdict_of(
+    case: Case, found: Blocks, others: Alternatives, band: LikelyBand, movers: Sequence[Mover] = ()
+) -> tuple[Verdict, str, str]:
     """The verdict, its sentence and what to set instead, given a case, what a damper brings and what else could be set.
 
     Parameters
@@ -37,6 +41,10 @@ def verdict_of(case: Case, found: Blocks, others: Alternatives) -> tuple[Verdict
         Of two complete runs.
     others : Alternatives
         Of the same building.
+    band : LikelyBand
+        What buildings like it save: worth it is only what is so at its low end.
+    movers : sequence of Mover
+        What the answer rests on, the most first.
 
     Returns
     -------
@@ -45,7 +53,7 @@ def verdict_of(case: Case, found: Blocks, others: Alternatives) -> tuple[Verdict
     """
     if found.hours.cooling == 0.0:
         return "no", "Don't: this building never calls for cooling here.", ""
-    answer, text = _judged(case, found)
+    answer, text = _judged(case, found, band, movers)
     best = others.best
     if found.humidity.risk == "high" and best is None:
         text = f"Don't, it gets damp: {found.humidity.reason}."
@@ -54,7 +62,7 @@ def verdict_of(case: Case, found: Blocks, others: Alternatives) -> tuple[Verdict
         return answer, text, _better(found, best)
     if best is not None and is_worth_it(case, best.net_kwh_saved, best.saved_per_year):
         return answer, f"Not as asked ({_asked(case)}): {best.words} saves {_amount(case, best)}.", text
-    return answer, text, _instead(case, found, others)
+    return answer, text, _instead(case, found, others, movers)
 
 
 def is_worth_it(case: Case, net_kwh_saved: float, saved_per_year: float) -> bool:
@@ -83,34 +91,52 @@ def is_worth_it(case: Case, net_kwh_saved: float, saved_per_year: float) -> bool
 SOMETHING = 0.01
 
 
-def _judged(case: Case, found: Blocks) -> tuple[Verdict, str]:
+def _judged(case: Case, found: Blocks, band: LikelyBand, movers: Sequence[Mover]) -> tuple[Verdict, str]:
     """The verdict of what was asked, and why in a sentence."""
     energy, money = found.energy, found.money
     net, currency = energy.net_kwh_saved, case.money.currency
-    amount = f"{net:,.0f} kWh and {money.saved_per_year:,.0f} {currency} a year"
-    if net <= 0.0:
-        return "no", (
-            f"Don't: free cooling here spends {-net:,.0f} kWh a year more than it saves."
-            if net < -0.5
-            else "Don't: free cooling saves nothing here."
-        )
-    if money.saved_per_year <= 0.0:
-        return "no", f"Don't: it saves {net:,.0f} kWh a year, but upkeep and added heating cost more than that."
-    if money.payback_years is not None and money.payback_years > case.money.life_years:
-        return (
-            "no",
-            f"Don't: it saves {amount}, and would pay back in {money.payback_years:,.0f} years, beyond its life.",
-        )
+    likely = f"; buildings like it {band_text(band)}"
     share = f"{share_text(energy.cooling_percent)} of the cooling electricity"
+    saves = f"it saves {net:,.0f} kWh and {money.saved_per_year:,.0f} {currency} a year, {share}{likely}"
+    if net <= 0.0:
+        spends = f"free cooling here spends {-net:,.0f} kWh a year more than it saves"
+        return "no", f"Don't: {spends if net < -LEAST_KWH else 'free cooling saves nothing here'}{likely}."
+    if money.saved_per_year <= 0.0:
+        return "no", (
+            f"Don't: it saves {net:,.0f} kWh a year{likely}, but upkeep and added heating cost more than the money."
+        )
+    if money.payback_years is not None and money.payback_years > case.money.life_years:
+        return "no", f"Don't, it never pays back within its life: {saves}."
     if not is_worth_it(case, net, money.saved_per_year):
-        least = f"less than the {case.money.least_saving:,.0f} {currency} that make it worth its while"
-        return "hardly", f"Hardly worth it: it saves {amount}, {share}, {least}."
+        least = f"less than the {case.money.least_saving:,.0f} {currency} a year that make it worth its while"
+        return "hardly", f"Hardly worth it, {least}: {saves}."
+    if not is_worth_it(case, band.net_kwh_saved.low, band.saved_per_year.low):
+        first = f", find out first about {movers[0].words}" if movers else ""
+        return "hardly", f"Perhaps worth it{first}: {saves}."
     condition = (
         f" if it can be fitted for less than {money.worth_up_to:,.0f} {currency}"
         if money.payback_years is None
         else f", paid back in {money.payback_years:,.1f} years"
     )
-    return "yes", f"Worth it{condition}: it saves {amount}, {share}."
+    return "yes", f"Worth it{condition}: {saves}."
+
+
+def band_text(band: LikelyBand) -> str:
+    """What buildings like this one save, in words.
+
+    Parameters
+    ----------
+    band : LikelyBand
+        Of an answer.
+
+    Returns
+    -------
+    str
+        Such as "save 90 to 260 kWh".
+    """
+    reach = band.net_kwh_saved
+    low, high = (f"{round(end) + 0.0:,.0f}" for end in (reach.low, reach.high))
+    return f"save {low} kWh" if low == high else f"save {low} to {high} kWh"
 
 
 def _better(found: Blocks, best: Alternative | None) -> str:
@@ -125,7 +151,7 @@ def _better(found: Blocks, best: Alternative | None) -> str:
     return ""
 
 
-def _instead(case: Case, found: Blocks, others: Alternatives) -> str:
+def _instead(case: Case, found: Blocks, others: Alternatives, movers: Sequence[Mover]) -> str:
     """What to do instead where no setting is worth it."""
     best, told = others.best, []
     if found.humidity.risk == "high":
@@ -136,6 +162,8 @@ def _instead(case: Case, found: Blocks, others: Alternatives) -> str:
         told.append("No setting that was tried saves and keeps the place dry.")
     helps = [one for one in others.would_help if is_worth_it(case, one.net_kwh_saved, one.saved_per_year)]
     told += [f"With {one.words}, it would save {_amount(case, one)}." for one in helps[:1]]
+    if movers and (found.energy.net_kwh_saved > 0.0 or others.best is None):
+        told.append(f"What it rests on most is {movers[0].words}.")
     return " ".join(told)
 
 

@@ -92,11 +92,13 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
     """
     energy, hours, humidity, money = answer.energy, answer.hours, answer.humidity, answer.money
     low, high = answer.model_band["net_kwh_saved"]
-    currency = answer.case.money.currency
+    currency, likely = answer.case.money.currency, answer.likely_band.net_kwh_saved
     rows: list[tuple[str, str, str] | None] = [
         ("Net saved", f"{whole(energy.net_kwh_saved)} kWh",
          f"{energy.cooling_percent:.1f} % of the cooling electricity; "
          f"two building models say {whole(low)} to {whole(high)}"),
+        ("Buildings like it", f"{whole(likely.low)} to {whole(likely.high)} kWh",
+         f"8 of 10 by what the case does not tell, half of them {whole(likely.middle)} or more"),
         ("Compressor avoided", f"{whole(energy.compressor_kwh_avoided)} kWh",
          f"of {energy.compressor_kwh_without:,.0f}"),
         ("Fan added", f"{whole(energy.fan_kwh_added)} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
