@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any, Literal, NamedTuple
 
-from freecool.answers.results import EnergyBlock, HoursBlock, HumidityBlock, Worth
+from freecool.answers.results import EnergyBlock, HoursBlock, HumidityBlock, Reach, Worth
 from freecool.cases.rules import RULES
 from freecool.core.record import names_of
 from freecool.core.units import convert
@@ -21,7 +21,7 @@ class ResultColumn(NamedTuple):
     kind: Literal["text", "number", "flag"]
 
 
-TEXTS = {"risk", "reason", "currency"}
+TEXTS = {"risk", "reason", "clause", "currency"}
 SITE = [ResultColumn(name, "text") for name in ("name", "weather", "error")]
 SPREAD = ("net_kwh_p10", "net_kwh_p50", "net_kwh_p90", "saved_p10", "saved_p50", "saved_p90")
 
@@ -61,6 +61,8 @@ VALUE = [
     *_differential("break_even_"),
     *BAND,
     *_columns("model_band.compressor_kwh_avoided.", "low", "high"),
+    *_columns("likely_band.net_kwh_saved.", *names_of(Reach)),
+    *_columns("likely_band.saved_per_year.", *names_of(Reach)),
     *_columns("spread.", "p10", "p50", "p90"),
     *_columns("spread.most_years.", "net_kwh_saved", "years", "saving", "of"),
     ResultColumn("inputs.rule", "text"),
@@ -73,6 +75,7 @@ PICK = [
     *_differential("best."),
     *_blocks("best."),
     *_columns("best.", *SPREAD),
+    ResultColumn("best.risk_p90", "text"),
     ResultColumn("best.worst_risk", "text"),
     *_differential("keenest_"),
     *_differential("peak_"),
@@ -88,14 +91,15 @@ PICK = [
 
 def _rule(path: str) -> list[ResultColumn]:
     return [
-        *_columns(path, "hours.permitted", "energy.net_kwh_saved", "net_kwh_p10", "net_kwh_p90"),
+        *_columns(path, "value_si", "hours.permitted", "energy.net_kwh_saved", "net_kwh_p10", "net_kwh_p90"),
         *_columns(f"{path}money.", "saved_per_year"),
-        *_columns(f"{path}humidity.", "rh_over_60_hours_with", "risk"),
+        *_columns(f"{path}humidity.", "rh_over_60_hours_with", "clause", "clause_hours_with", "risk"),
         ResultColumn(f"{path}tuned.setting", "text"),
         *_columns(f"{path}tuned.", "value_si", "energy.net_kwh_saved", "net_kwh_p10"),
         *_columns(f"{path}tuned.money.", "saved_per_year"),
         *_columns(f"{path}tuned.humidity.", "risk"),
         ResultColumn(f"{path}code_changeover", "flag"),
+        ResultColumn(f"{path}tuned.code_changeover", "flag"),
     ]
 
 
