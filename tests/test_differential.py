@@ -468,6 +468,16 @@ def test_variations_are_two_complete_runs_each(sacramento: Any) -> None:
         assert variation.net_kwh_saved == pytest.approx(expected, rel=1e-12)
 
 
+def test_the_codes_rule_that_nobody_told_gives_way_to_the_differential(sacramento: Any) -> None:
+    case = make_case(preset="small-office", overrides={"site": {"climate_zone": "3B"}})
+    assert case.rule.name == "fixed-dry-bulb"
+    swept = sweep(case, sacramento, differentials_k=TEN, draws=0)
+    assert swept.case.rule.name == swept.to_dict()["inputs"]["case"]["rule"]["name"] == "differential"
+    told = make_case(preset="small-office", overrides={"rule": {"name": "fixed-dry-bulb", "high_limit": "65F"}})
+    with pytest.raises(CaseError, match="fixed-dry-bulb"):
+        sweep(told, sacramento)
+
+
 @pytest.mark.parametrize("rule", ["fixed-dry-bulb", "fixed-enthalpy", "differential-enthalpy", "dew-point"])
 def test_a_rule_without_a_differential_is_refused(rule: str, sacramento: Any) -> None:
     with pytest.raises(CaseError, match=f"{rule}.*compare"):

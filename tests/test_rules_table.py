@@ -7,8 +7,14 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
-from freecool.cases.rules import RULES
+import pytest
+
+from freecool.answers.rules import is_code_changeover, limits_of
+from freecool.cases.model import make_case
+from freecool.cases.rules import CODE_RULE, FIXED_DRY_BULB_F, RULES
+from freecool.cases.sections import RuleCase
 
 DOCS = Path(__file__).parents[1] / "docs"
 # Run by itself: the table is read where classes are made, at the first import.
@@ -77,3 +83,26 @@ def test_the_pages_tell_every_rule() -> None:
 def test_the_table_is_by_name() -> None:
     assert [rule.name for rule in RULES.values()] == list(RULES)
     assert all(len(set(rule.tuned.values)) == 21 for rule in RULES.values())
+
+
+@pytest.mark.parametrize(
+    ("told", "name"),
+    [
+        ({"site": {"climate_zone": "5A"}}, "fixed-dry-bulb"),
+        ({"site": {"climate_zone": "1A"}}, "fixed-dry-bulb"),
+        ({}, "differential"),
+        ({"site": {"climate_zone": "5A"}, "rule": {"differential": "8F"}}, "differential"),
+        ({"site": {"climate_zone": "5A"}, "rule": {"name": "differential"}}, "differential"),
+        ({"site": {"climate_zone": "5A"}, "rule": {"high_limit": "65F"}}, "fixed-dry-bulb"),
+        ({"site": {"climate_zone": "5A"}, "building": {"use": "dwelling"}}, "differential"),
+    ],
+)
+def test_a_commercial_building_in_a_zone_starts_from_the_codes_rule(told: dict[str, Any], name: str) -> None:
+    assert make_case(told, preset="small-office").rule.name == name
+    assert make_case({}, told, preset="small-office").rule.name == name
+
+
+def test_the_codes_rule_is_listed_in_every_zone() -> None:
+    for zone in FIXED_DRY_BULB_F:
+        limits = limits_of(RuleCase(name=CODE_RULE), 101_325.0, zone)
+        assert is_code_changeover(limits, zone)

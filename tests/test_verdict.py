@@ -92,7 +92,7 @@ def others(best: Alternative | None = None, *helps: Alternative) -> Alternatives
         ),
         (0.0, 0.0, {"cooling": 0.0}, others(), "no", ("never calls for cooling",)),
         # Never "don't" alone: the setting that is worth it, else the best there is, else what would help.
-        (-4.0, -1.0, {}, others(other(210.0)), "no", ("Not as asked (a differential of 5 °F)", "9 °F saves 210 kWh")),
+        (-4.0, -1.0, {}, others(other(210.0)), "no", ("Not with a differential of 5 °F: ", "9 °F saves 210 kWh")),
         (8.0, 1.0, {}, others(other(90.0)), "hardly", ("The best setting here, a differential of 9 °F, saves 90",)),
         (8.0, 1.0, {}, others(other(8.1)), "hardly", ("Hardly",)),
         (-4.0, -1.0, {}, others(None, other(300.0, "a fan of 0.2 W/cfm")), "no", ("With a fan of 0.2 W/cfm, it",)),

@@ -291,10 +291,14 @@ def _which_are_damp(case: Case, rules: Sequence[RuleResult]) -> list[str]:
         for rule in rules
         if rule.published.humidity.risk == "high"
     ]
-    dry = [_as_set(rule) for rule in rules if rule.published.humidity.risk == "low"]
-    if len(dry) == len(rules):
+    if all(rule.published.humidity.risk == "low" for rule in rules):
         return ["Every rule keeps the humidity risk low."]
-    return [*damp, f"It is low with {', '.join(dry)}." if dry else "It is low with none."]
+    others = [
+        f"{risk} with {', '.join(found)}"
+        for risk in ("low", "watch")
+        if (found := [_as_set(rule) for rule in rules if rule.published.humidity.risk == risk])
+    ]
+    return [*damp, f"Humidity risk is {'; '.join(others)}."] if others else damp
 
 
 def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:

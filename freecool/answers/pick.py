@@ -39,7 +39,8 @@ from freecool.answers.settings import DIFFERENTIALS_K, SearchSettings
 from freecool.answers.sweep import Baseline, make_baseline, outcomes
 from freecool.answers.verdict import is_worth_it, share_text
 from freecool.cases.model import Case
-from freecool.cases.rules import RULES
+from freecool.cases.rules import CODE_RULE, RULES
+from freecool.cases.sections import RuleCase
 from freecool.core.errors import CaseError, Notice
 from freecool.core.presentation import Presented
 from freecool.core.units import convert, format_quantity, parse
@@ -204,7 +205,8 @@ def sweep_differential(
     Parameters
     ----------
     case : Case
-        Its rule must have a differential: "differential" or "return-differential".
+        Its rule must have a differential: "differential" or "return-differential"; the former stands in for a rule that
+        the energy code lists and nobody has told.
     weather : Weather
         Of a typical year or real years.
     differentials_k : sequence of float
@@ -233,6 +235,7 @@ def sweep_differential(
     CaseError
         A rule without a differential, or none to try.
     """
+    case = _with_differential(case)
     _check(case, differentials_k)
     baseline = make_baseline(case, weather, draws, seed)
     limits = baseline.prepared.limits
@@ -272,6 +275,14 @@ def sweep_differential(
         ),
         settings={"draws": draws, "seed": seed, "humidity_ceiling_hours": humidity_ceiling_hours},
     )
+
+
+def _with_differential(case: Case) -> Case:
+    """The case with the set-point differential in place of the rule that it has because the energy code lists it."""
+    by_code = case.building.use == "commercial" and case.site.climate_zone is not None
+    if by_code and case.rule == RuleCase(name=CODE_RULE):
+        return case.model_copy(update={"rule": RuleCase(name="differential")})
+    return case
 
 
 def _check(case: Case, differentials_k: Sequence[float]) -> None:

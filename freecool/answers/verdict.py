@@ -61,7 +61,7 @@ def verdict_of(
     if answer == "yes":
         return answer, text, _better(found, best)
     if best is not None and is_worth_it(case, best.net_kwh_saved, best.saved_per_year):
-        return answer, f"Not as asked ({_asked(case)}): {best.words} saves {_amount(case, best)}.", text
+        return answer, f"Not with {_asked(case)}: {best.words} saves {_amount(case, best)}.", text
     return answer, text, _instead(case, found, others, movers)
 
 

@@ -10,6 +10,7 @@ from freecool.cases.faults import case_error, meant
 from freecool.cases.fields import CaseField, fields_of, values_of
 from freecool.cases.options import merged
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
+from freecool.cases.rules import CODE_RULE
 from freecool.cases.sections import (
     Building,
     DamperCase,
@@ -136,6 +137,15 @@ def _start(preset: str, told: dict[str, Any]) -> dict[str, Any]:
     return {**start, "building": kept}
 
 
+def _with_rule(told: dict[str, Any]) -> dict[str, Any]:
+    """What is told; of a commercial building in a zone and no rule, with one that the energy code lists there."""
+    building, site, rule = (told.get(section) or {} for section in ("building", "site", "rule"))
+    tables = all(isinstance(section, dict) for section in (building, site, rule))
+    if not tables or building.get("use") != "commercial" or not site.get("climate_zone"):
+        return told
+    return told if {"name", "differential"} & set(rule) else {**told, "rule": {**rule, "name": CODE_RULE}}
+
+
 def make_case(
     tables: dict[str, Any] | None = None,
     overrides: dict[str, Any] | None = None,
@@ -162,7 +172,8 @@ def make_case(
     Returns
     -------
     Case
-        What overrides say, else tables, else the preset.
+        What overrides say, else tables, else the preset; without a rule or a differential a commercial building with a
+        climate zone has the rule that the energy code lists there.
 
     Raises
     ------
@@ -180,7 +191,7 @@ def make_case(
         field = fields_of(Case).get(key)
         if field is not None and field.kind == "section" and not isinstance(value, dict):
             raise CaseError(f"{where}: {key} is {value!r}, expected a table [{key}] of values.")
-    data = merged(_start(str(named), merged(tables, overrides)), tables, overrides, {"preset": named})
+    data = _with_rule(merged(_start(str(named), merged(tables, overrides)), tables, overrides, {"preset": named}))
     try:
         return Case.model_validate(data, context={"units": units})
     except ValidationError as error:

@@ -224,3 +224,7 @@ RULES: dict[str, RuleSpec] = {
     )
 }
 """Every rule by its name, in the order of tables; a rule is added here and nowhere else."""
+
+CODE_RULE = "fixed-dry-bulb"
+"""What a commercial building with a zone and no rule told starts from: at the zone's limit ASHRAE 90.1-2016 table
+6.5.1.1.3 lists it in every zone, and it needs one sensor."""
