@@ -89,6 +89,8 @@ def test_buildings_drawn_are_within_what_a_case_may_say(preset: Any, place: floa
         ({"building": {"ground": "suspended"}}, "building.edge_insulation"),
         ({"building": {"ground": "suspended"}}, "building.soil"),
         ({"unit": {"eer": "14 Btu/Wh"}}, "unit.eer"),
+        ({"unit": {"capacity": "10 ton"}}, "unit.capacity"),
+        ({"fan": {"flow": "4000 cfm"}}, "unit.capacity"),
     ],
 )
 def test_what_is_told_or_does_not_matter_is_not_drawn(told: dict[str, Any], key: str) -> None:
@@ -99,10 +101,12 @@ def test_what_is_told_or_does_not_matter_is_not_drawn(told: dict[str, Any], key:
 
 def test_telling_what_moves_it_most_narrows_it(office: Doubt, weather: Weather) -> None:
     told = {"gains": {"occupied": "1.81 W/ft2"}, "damper": {"outdoor_share": 0.91}, "unit": {"eer": "11.3 Btu/Wh"}}
-    told |= {"building": {"window_g": 0.381, "shading": 0.81, "infiltration_ach": 0.21}}
+    told |= {"building": {"window_g": 0.381, "shading": 0.81, "infiltration_ach": 0.21}, "fan": {"flow": "5001 cfm"}}
     sure = doubt_of(make_case(told, preset="small-office"), weather).band
-    wide = office.band.net_kwh_saved
-    assert sure.net_kwh_saved.high - sure.net_kwh_saved.low < 0.6 * (wide.high - wide.low)
+    exact = told | {"sensors": {"dry_bulb_error": "0F", "humidity_error_percent": 0.0}}
+    surest = doubt_of(make_case(exact, preset="small-office"), weather).band
+    wide, narrow, narrowest = (band.net_kwh_saved.high - band.net_kwh_saved.low for band in (office.band, sure, surest))
+    assert narrowest < narrow < wide
     assert "gains.occupied" in {mover.input for mover in office.movers[:3]}
     spans = [abs(mover.net_kwh_high - mover.net_kwh_low) for mover in office.movers]
     assert spans == sorted(spans, reverse=True)
@@ -142,6 +146,17 @@ def test_the_band_is_that_of_complete_answers(office: Doubt, weather: Weather) -
         column = shares[:, [one.key for one in unknowns].index(mover.input)]
         assert mover.net_kwh_low == pytest.approx(np.mean(np.array(found)[column < 1 / 3]))
         assert mover.net_kwh_high == pytest.approx(np.mean(np.array(found)[column > 2 / 3]))
+
+
+def test_the_size_of_the_unit_moves_its_fan_and_its_other_stages() -> None:
+    preset: Any = "detached-house-variable-speed"
+    case = make_case(preset=preset)
+    (size,) = [one for one in not_told(case) if one.key == "unit.capacity"]
+    small = varied(case, [size], [0.0])
+    for section, name in (("unit", "capacity"), ("unit", "low_capacity"), ("unit", "middle_capacity"), ("fan", "flow")):
+        before, after = (getattr(getattr(which, section), name) for which in (case, small))
+        assert after == pytest.approx(0.6 * before)
+    assert small.unit.eer == case.unit.eer
 
 
 SLABS: tuple[dict[str, Any], ...] = (

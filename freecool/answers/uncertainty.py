@@ -110,6 +110,13 @@ INPUTS: tuple[Unknown, ...] = (
         relative=False,
         source="building simulation practice, no source",
     ),
+    Unknown(
+        key="unit.capacity",
+        words="size of the unit with its fan",
+        low=0.6,
+        high=1.1,
+        source="from what design hours ask for, docs/cooling.md, to what is found; common practice, no source",
+    ),
     Unknown(key="unit.eer", words="efficiency of the unit", low=0.85, high=1.2),
     Unknown(key="fan.power", words="power of the fan", low=0.75, high=1.3),
     Unknown(
@@ -162,11 +169,13 @@ def not_told(case: Case) -> tuple[Unknown, ...]:
 
 def _matters(case: Case, key: str) -> bool:
     on_ground = key not in ("building.soil", "building.edge_insulation") or ground_of(case.building) == "slab"
-    return on_ground and (key != "unit.eer" or not case.unit.map)
+    return on_ground and (key not in ("unit.eer", "unit.capacity") or not case.unit.map)
 
 
 def _value(case: Case, key: str) -> Any:
     section, name = key.split(".")
+    if key == "unit.capacity":
+        return case.unit.capacity, case.unit.low_capacity, case.fan.flow
     if key == "building.wall":
         return case.building.wall, case.building.roof, case.building.construction
     return getattr(getattr(case, section), name)
@@ -191,27 +200,28 @@ def varied(case: Case, unknowns: Sequence[Unknown], places: Sequence[float] | Fl
     """
     sections: dict[str, dict[str, Any]] = {}
     for one, place in zip(unknowns, places, strict=True):
-        section, _ = one.key.split(".")
-        sections.setdefault(section, {}).update(_changes(case, one, float(place)))
+        for section, changes in _changes(case, one, float(place)).items():
+            sections.setdefault(section, {}).update(changes)
     update = {name: getattr(case, name).model_copy(update=changes) for name, changes in sections.items()}
     return case.model_copy(update=update)
 
 
-def _changes(case: Case, one: Unknown, place: float) -> dict[str, Any]:
-    """What one input changes in its section."""
+def _changes(case: Case, one: Unknown, place: float) -> dict[str, dict[str, Any]]:
+    """What one input changes, by section."""
     section, name = one.key.split(".")
     part, level = getattr(case, section), one.low + (one.high - one.low) * place
     if one.key == "building.wall":
-        return {side: _thicker(case, side, level) for side in ("wall", "roof")}
+        return {section: {side: _thicker(case, side, level) for side in ("wall", "roof")}}
     if one.key == "building.soil":
-        return {name: SOILS[min(int(place * len(SOILS)), len(SOILS) - 1)]}
-    if one.key == "unit.eer":
-        ratings = ("eer", "mild_eer", "low_eer", "middle_eer")
-        return {rating: level * value for rating in ratings if (value := getattr(part, rating)) is not None}
+        return {section: {name: SOILS[min(int(place * len(SOILS)), len(SOILS) - 1)]}}
+    if section == "unit":
+        points = (f"{point}{name}" for point in ("", "mild_", "low_", "middle_"))
+        changes = {point: level * value for point in points if (value := getattr(part, point)) is not None}
+        return {section: changes} | ({"fan": {"flow": level * case.fan.flow}} if name == "capacity" else {})
     if not one.relative:
-        return {name: level}
+        return {section: {name: level}}
     value = level * getattr(part, name)
-    return {name: min(value, 1.0) if name in ("shading", "window_g") else value}
+    return {section: {name: min(value, 1.0) if name in ("shading", "window_g") else value}}
 
 
 def _thicker(case: Case, part: Literal["wall", "roof"], factor: float) -> Any:
