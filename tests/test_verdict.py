@@ -100,6 +100,15 @@ def others(best: Alternative | None = None, *helps: Alternative) -> Alternatives
         # Moisture is told beside the verdict, and decides alone only where nothing dry saves.
         (394.0, 60.0, {"risk": "watch"}, others(other(380.0)), "yes", ("gets damper: the reason", "keeps it dry")),
         (394.0, 60.0, {"risk": "high"}, others(other(380.0)), "yes", ("gets damp: the reason", "keeps it dry")),
+        # What is no better than what was asked is not told instead of it.
+        (
+            394.0,
+            60.0,
+            {"band": band(20.0, 500.0)},
+            others(other(400.0)),
+            "hardly",
+            ("Perhaps worth it, find out first",),
+        ),
         # Worth it only where it is at the low end of buildings like it, else what to find out.
         (
             394.0,

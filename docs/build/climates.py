@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from freecool.answers.comparison import RulesCompared, compare_rules
+from freecool.answers.estimate import Estimate, estimate
 from freecool.answers.pick import DifferentialSweep, sweep_differential
 from freecool.answers.results import Outcome, RuleResult
 from freecool.answers.sweep import make_baseline, outcomes
@@ -53,7 +54,7 @@ INTRO = """# Climates
 What Freecool picks, and which rule saves most, on open typical-year weather; beside what others have published.
 The buildings are the presets `{house}` (fan *auto*) and `{office}` (fan *continuous*), unchanged.
 kWh are net of the fan, a year. *p10* is what nine of ten installations reach when sensors err within their tolerance
-({draws} drawn errors). Humidity risk is our own scale; all is explained in [how-it-works.md](how-it-works.md).
+({draws} drawn errors). Humidity risk goes by published clauses; all is explained in [how-it-works.md](how-it-works.md).
 
 An estimate, not a design, and one building each: an answer for another building is a command away.
 
@@ -61,6 +62,13 @@ An estimate, not a design, and one building each: an answer for another building
 
 The zone's number follows from the file's degree days. Its letter is that of the place in ASHRAE 169's list (from
 memory): it rests on rainfall, which weather files do not carry reliably.
+"""
+VALUES = """
+## What it is worth
+
+`freecool value`: the verdict as it is told, what else could be set that keeps the place dry, and what 8 of 10 buildings
+like it save with what was asked, by what the case does not tell. The house is asked with its preset's differential of
+5 °F; the office, whose zone is given, with the rule that the energy code lists there.
 """
 PICKS = """
 ## What is picked
@@ -132,6 +140,8 @@ class Climate(NamedTuple):
     file: str
     place: Place | None
     weather: Weather
+    worth: dict[str, Estimate]
+    """By preset."""
     house: DifferentialSweep
     office: DifferentialSweep
     below_return: DifferentialSweep
@@ -188,6 +198,7 @@ def run_climate(path: str | Path, draws: int = DRAWS) -> Climate:
         file,
         place,
         weather,
+        {HOUSE: estimate(make_case(preset=HOUSE), weather), OFFICE: estimate(office, weather)},
         sweep_differential(make_case(preset=HOUSE), weather, draws=draws),
         sweep_differential(office, weather, draws=draws),
         sweep_differential(from_return, weather, steps, draws=draws),
@@ -204,6 +215,15 @@ def climates_page(files: Sequence[str | Path], draws: int = DRAWS) -> str:
         [
             INTRO.format(house=HOUSE, office=OFFICE, draws=draws),
             _table(("place", "file", "zone number by degree days", "ASHRAE 169"), map(_weather_row, climates)),
+            VALUES,
+            *(
+                f"\n### What it is worth: {preset}\n"
+                + _table(
+                    ("place", "verdict", "what else keeps it dry", "net kWh", "risk", "buildings like it, net kWh"),
+                    [_value_row(climate, climate.worth[preset]) for climate in climates],
+                )
+                for preset in (HOUSE, OFFICE)
+            ),
             PICKS,
             *(
                 f"\n### {preset}\n"
@@ -234,6 +254,12 @@ def climates_page(files: Sequence[str | Path], draws: int = DRAWS) -> str:
 def _weather_row(climate: Climate) -> tuple[str, ...]:
     zone = climate.place.zone if climate.place else "not claimed"
     return climate.name, f"`{climate.file}`", thermal_zone(climate.weather), zone
+
+
+def _value_row(climate: Climate, answer: Estimate) -> tuple[str, ...]:
+    best, reach = answer.alternatives.best, answer.likely_band.net_kwh_saved
+    other = ("none that was tried", "", "") if best is None else (best.words, _kwh(best.net_kwh_saved), best.risk)
+    return climate.name, answer.sentence, *other, f"{_kwh(reach.low)} to {_kwh(reach.high)}"
 
 
 def _pick_row(climate: Climate, sweep: DifferentialSweep) -> tuple[str, ...]:
@@ -344,8 +370,9 @@ def _differences(climates: Sequence[Climate]) -> list[str]:
     fixed = [c for c in climates if c.rule("fixed-dry-bulb").published.net_kwh_p10 >= _best_published(c)]
     reading = [c for c in climates if _dry_winner_reads_humidity(c)]
     small = [c for c in climates if c.below_return.best and not _in_pnnl(c.below_return)]
-    damp, damp_enthalpy = (
-        _names(c for c in climates if _damp(c, rule)) for rule in ("fixed-dry-bulb", "differential-enthalpy")
+    damp, damp_enthalpy, damp_return = (
+        _names(c for c in climates if _damp(c, rule))
+        for rule in ("fixed-dry-bulb", "differential-enthalpy", "return-differential")
     )
     return [
         "Taylor and Cheng: at the 90.1 limit of the zone fixed dry bulb does best, or as well as any, in "
@@ -353,16 +380,16 @@ def _differences(climates: Sequence[Climate]) -> list[str]:
         f"out. When moisture may veto, a rule that reads humidity does best in {_names(reading)}. Their study weighs "
         "energy, in an office of its own, with errors of ±2 °F and ±4 % RH (from memory); ours are ±2 °F and ±5 % RH, "
         "every error as likely as another.",
-        "ASHRAE 90.1 limits energy, not moisture. On our scale the fixed dry-bulb limit of the zone still makes the "
-        f"risk high in {damp}; differential enthalpy, listed for every zone, in {damp_enthalpy}: it measures outdoor "
-        "air against return air that may be damp itself.",
+        "ASHRAE 90.1 limits energy, not moisture; its limits keep moisture out all the same. By the clauses the fixed "
+        f"dry-bulb limit of the zone makes the risk high in {damp}; differential enthalpy, listed for every zone, in "
+        f"{damp_enthalpy}; differential dry bulb in {damp_return}.",
         f"PNNL: outside 5 to 10 °F below return air lie the office picks of {_names(small)}. The office's fan runs "
         "anyway, so that every degree saves, and where it is dry nothing speaks against it; the guide's figure is "
         "meant for humid climates.",
         "California: its larger differentials, 2 to 6 °F, belong to other zones, the mild coast above all. No file "
         "here lies in one, so they are not compared.",
-        "Our humidity is one well-mixed lump, and our risk scale is our own: a place near a limit may fall on the "
-        "other side of it in another model.",
+        "Our humidity is one well-mixed lump, and how large a share of damp hours is too large is our own: a place "
+        "near a limit may fall on the other side of it in another model.",
     ]
 
 

@@ -60,7 +60,7 @@ def verdict_of(
         return "no", text, "No setting that was tried saves and keeps the place dry."
     if answer == "yes":
         return answer, text, _better(found, best)
-    if best is not None and is_worth_it(case, best.net_kwh_saved, best.saved_per_year):
+    if best is not None and _beats(case, best, found):
         return answer, f"Not with {_asked(case)}: {best.words} saves {_amount(case, best)}.", text
     return answer, text, _instead(case, found, others, movers)
 
@@ -85,6 +85,12 @@ def is_worth_it(case: Case, net_kwh_saved: float, saved_per_year: float) -> bool
     cost = case.money.installed_cost
     repaid = cost is None or cost <= saved_per_year * case.money.life_years
     return net_kwh_saved > 0.0 and saved_per_year >= max(case.money.least_saving, SOMETHING) and repaid
+
+
+def _beats(case: Case, best: Alternative, found: Blocks) -> bool:
+    """Whether a setting is worth it, and much better than what was asked."""
+    worth = is_worth_it(case, best.net_kwh_saved, best.saved_per_year)
+    return worth and best.net_kwh_saved >= MUCH_BETTER * found.energy.net_kwh_saved
 
 
 # Less money a year is none.
