@@ -291,7 +291,7 @@ def test_what_makes_the_place_damp_is_ruled_out_with_its_own_reason(thrifty: Any
     text = " ".join(thrifty.reasons)
     assert "is ruled out by moisture" in text
     assert out.outcome.humidity.reason in text
-    assert "limit 8%" in text
+    assert "limit 8 %" in text
     assert "ceiling" not in text
 
 

@@ -46,6 +46,7 @@ CONTRACT = {
         "fan_kwh_added",
         "net_kwh_saved",
         "net_percent",
+        "cooling_percent",
         "heating_kwh_added",
     ),
     "humidity": ("risk", "rh_over_60_hours_without", "rh_over_60_hours_with", "moisture_kg_added"),
@@ -73,7 +74,16 @@ def test_contract_keys(light: Any) -> None:
         assert [key for key in answer[block] if key in keys] == list(keys), block
     for block in ("hours", "energy", "model_band"):
         assert tuple(answer[block]) == CONTRACT[block]
-    assert set(answer) == {*TOP_LEVEL, "verdict", "alternatives", "monthly", "open_windows"}
+    assert set(answer) == {
+        *TOP_LEVEL,
+        "verdict",
+        "alternatives",
+        "monthly",
+        "open_windows",
+        "indoor_humidity",
+        "likely_band",
+        "moved_by",
+    }
     assert all(set(notice) == {"code", "text"} for notice in answer["warnings"])
 
 

@@ -63,13 +63,13 @@ def test_a_building_that_nobody_occupies_has_no_share() -> None:
     [
         (
             BEFORE._replace(over_65_rh_hours=520.0),
-            ("adds 120 occupied", "4% of the occupied", "limit 2%", "5.9.1"),
+            ("adds 120 occupied", "4 % of the occupied", "limit 2 %", "5.9.1"),
         ),
-        (BEFORE._replace(over_65_rh_hours=800.0), ("adds 400 occupied hours", "limit 8%")),
+        (BEFORE._replace(over_65_rh_hours=800.0), ("adds 400 occupied hours", "limit 8 %")),
         (BEFORE._replace(over_65_rh_hours=380.0), ("spares 20 occupied hours",)),
-        (BEFORE._replace(over_65_rh_hours=430.0), ("adds 30 occupied hours", "under 2%")),
+        (BEFORE._replace(over_65_rh_hours=430.0), ("adds 30 occupied hours", "under 2 %")),
         (BEFORE, ("adds no occupied hours",)),
-        (BEFORE._replace(worst_30_day_rh=0.82), ("82%", "ASHRAE 160-2009")),
+        (BEFORE._replace(worst_30_day_rh=0.82), ("82 %", "ASHRAE 160-2009")),
     ],
 )
 def test_the_reason_gives_figure_limit_and_clause(after: HumidityYear, said: tuple[str, ...]) -> None:
@@ -160,7 +160,7 @@ def test_a_listed_rule_that_is_high_says_so_with_clause_hours_and_limit(place: s
             assert rule.name in told
             assert humidity.clause in told
             assert f"{humidity.clause_hours_added:,.0f}" in told
-            assert "limit 8%" in humidity.reason
+            assert "limit 8 %" in humidity.reason
             listed = {True: "listed", False: "not listed"}[bool(rule.code_changeover)]
             assert listed in told
 

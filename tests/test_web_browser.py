@@ -15,6 +15,8 @@ from stress import amount
 from test_cli import freecool
 from web_serving import Held, serving
 
+from freecool.core.units import format_quantity
+
 LONG_MS = 180_000
 WEATHER = "723170TYA.CSV"
 FEW = {"value": (), "pick": ("--draws", "2"), "compare": ("--draws", "1")}
@@ -81,7 +83,8 @@ def numbers_agree(job: str, text: str, told: dict[str, Any]) -> None:
             assert row + whole(candidate["energy"]["compressor_kwh_avoided"]) in flat
     else:
         for rule in told["rules"]:
-            row = f"{rule['name']} {whole(rule['hours']['permitted'])} {whole(rule['energy']['net_kwh_saved'])}"
+            limit = format_quantity(rule["value_si"], rule["tuned"]["dimension"])
+            row = f"{rule['name']} {limit} {whole(rule['hours']['permitted'])} {whole(rule['energy']['net_kwh_saved'])}"
             assert row in flat
 
 

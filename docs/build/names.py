@@ -37,14 +37,16 @@ The same thing has the same name wherever it is told or read.
 ANSWERS = """## Of answers
 
 A key's place within the answer of value, a candidate of pick or a rule of compare. In the results of a batch the place
-is the column; in the tables of pick and compare (`--table`) it is one word. They also hold `rh_over_60_hours_added`,
-with less without. `tuned` holds all of a rule again, at its best setting.
+is the column; in the tables of pick and compare (`--table`) it is one word. They also hold `rh_over_60_hours_added`
+and `clause_hours_added`, with less without. `tuned` holds all of a rule again, at its best setting.
 """
 COLUMNS = {
     "hours.permitted": "permitted_hours",
     "hours.damp": "damp_hours",
     "name": "rule",
+    "value_si": "value_si",
     "tuned.value_si": "tuned_value_si",
+    "tuned.code_changeover": "tuned_code_changeover",
     "tuned.energy.net_kwh_saved": "tuned_net_kwh_saved",
     "tuned.net_kwh_p10": "tuned_net_kwh_p10",
     "tuned.humidity.risk": "tuned_risk",
@@ -54,7 +56,7 @@ COLUMNS = {
     place: place.rpartition(".")[2]
     for place in (
         *(f"energy.{name}" for name in names_of(EnergyBlock)), "money.saved_per_year", "net_kwh_p10", "net_kwh_p90",
-        "saved_p10", "humidity.risk", "worst_risk", "code_changeover", "differential_k",
+        "saved_p10", "humidity.risk", "risk_p90", "worst_risk", "code_changeover", "differential_k",
     )
 }  # fmt: skip
 """The column of pick's or compare's table that holds a figure, by the figure's place in JSON."""

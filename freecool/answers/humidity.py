@@ -70,8 +70,8 @@ def humidity_risk(use: Use, without: HumidityYear, fitted: HumidityYear) -> Damp
     """
     if fitted.worst_30_day_rh > MOULD_MEAN_RH >= without.worst_30_day_rh:
         reason = (
-            f"the dampest 30 days average {fitted.worst_30_day_rh:.0%} relative humidity indoors with the damper, "
-            f"{without.worst_30_day_rh:.0%} without: above 80 % mould grows on surfaces ({MOULD_CLAUSE})"
+            f"the dampest 30 days average {_percent(fitted.worst_30_day_rh)} relative humidity indoors with the damper "
+            f"and {_percent(without.worst_30_day_rh)} without: above 80 % mould grows on surfaces ({MOULD_CLAUSE})"
         )
         return Damp("high", reason, MOULD_CLAUSE, 0.0, 0.0)
     by_clause = {ROOM_RH_CLAUSE: (without.over_65_rh_hours, fitted.over_65_rh_hours)}
@@ -84,6 +84,10 @@ def humidity_risk(use: Use, without: HumidityYear, fitted: HumidityYear) -> Damp
     return Damp(risk, _reason(clause, after - before, share, risk), clause, before, after)
 
 
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %"
+
+
 def _reason(clause: str, added: float, share: float, risk: Risk) -> str:
     counted = COUNTED[clause]
     if abs(added) < 0.5:
@@ -91,5 +95,5 @@ def _reason(clause: str, added: float, share: float, risk: Risk) -> str:
     if added < 0.0:
         return f"the damper spares {-added:,.0f} {counted} ({clause})"
     limit = HIGH_SHARE if risk == "high" else WATCH_SHARE
-    size = f"{share:.0%} of the occupied ones, {'limit' if risk != 'low' else 'under'} {limit:.0%}"
+    size = f"{_percent(share)} of the occupied ones, {'limit' if risk != 'low' else 'under'} {_percent(limit)}"
     return f"the damper adds {added:,.0f} {counted}, {size} ({clause})"

@@ -14,11 +14,12 @@ from freecool.answers.blocks import answer_blocks
 from freecool.answers.prepare import prepare
 from freecool.answers.real_years import count_years
 from freecool.answers.results import LikelyBand, Mover, Reach
+from freecool.answers.runs import simulate
 from freecool.answers.scenarios import run_jobs
 from freecool.answers.sensors import SensorError
 from freecool.cases.model import Case, make_case
 from freecool.cases.sections import ground_of, layers
-from freecool.physics.year import simulate
+from freecool.physics.cooling_unit import CoolingUnit
 
 if TYPE_CHECKING:
     from freecool.weather import Weather
@@ -306,11 +307,18 @@ def _drawn(case: Case, weather: Weather, unknowns: Sequence[Unknown], point: Flo
     zone = prepared.zone if model < 0.5 else prepared.second
     reach = (case.sensors.dry_bulb_error, case.sensors.humidity_error_percent / 100.0) * 2
     error = SensorError(*(most * (2.0 * place - 1.0) for most, place in zip(reach, errors, strict=True)))
-    without = simulate(zone, prepared.unit, prepared.fan, prepared.no_damper)
-    limits = error.on(prepared.limits)
-    fitted = simulate(zone, prepared.unit, prepared.fan, prepared.damper, limits, base=without)
+    unit, limits = _within_its_map(prepared.unit), error.on(prepared.limits)
+    without = simulate(zone, unit, prepared.fan, prepared.no_damper)
+    fitted = simulate(zone, unit, prepared.fan, prepared.damper, limits, base=without)
     blocks = answer_blocks(like, weather, without.totals, fitted.totals)
     return _Drawn(blocks.energy.net_kwh_saved, blocks.money.saved_per_year)
+
+
+def _within_its_map(unit: CoolingUnit) -> CoolingUnit:
+    """The unit held to the edge of its map: what a building like the case's leaves is no fault of the case."""
+    if unit.performance is None:
+        return unit
+    return unit._replace(performance=unit.performance._replace(refuses=False))
 
 
 def _reach(values: FloatArray) -> Reach:

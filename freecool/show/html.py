@@ -23,7 +23,7 @@ from freecool.show.tables import (
     pick_cells,
     zone_text,
 )
-from freecool.show.text import ELSE, case_facts, else_lines, rule_text, value_rows, whole
+from freecool.show.text import ELSE, case_facts, else_lines, indoor_humidity, rule_text, value_rows, whole
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -41,8 +41,8 @@ METHOD = (
     "difference of the two.",
     "One well-mixed zone by ISO 52016-1:2017; where a second building model is told of, by ISO 13790:2008. Left out: "
     "rooms and stairs, duct losses, wind-driven leakage, faults.",
-    "Humidity is judged by the published clause that is named. Freecool's own scales: worth it from the least saving a "
-    "year that the case tells; how large a share of the occupied hours may be damp by the damper, as the reason says.",
+    "Humidity goes by the published clause that is named. Our own: the least saving that is worth it, and how large a "
+    "share of the occupied hours may be damp by the damper.",
 )
 # Units of the assumptions as they are read, not as they are typed.
 READABLE = {"Btu/hft2F": "Btu/h·ft²·°F", "W/m2K": "W/m²·K", "ft2": "ft²", "m2": "m²", "(m3/s)": "(m³/s)"}
@@ -273,6 +273,7 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
             plot.humidity,
             f"Indoors above 65 % in {damp.rh_over_65_occupied_hours_without:,.0f} occupied hours a year without the "
             f"damper and {damp.rh_over_65_occupied_hours_with:,.0f} with it.",
+            f"{', '.join(indoor_humidity(answer))}.",
         ),
         Drawing(
             lambda: plot.chart(units=units),

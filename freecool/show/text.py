@@ -40,7 +40,7 @@ def answer_text(answer: Estimate, units: System = "ip") -> str:
     parts = [
         wrap(answer.sentence),
         facts(answer.case, answer.weather, units, rule=True),
-        _table(value_rows(answer, units)),
+        _table([*value_rows(answer, units), ("Indoor humidity", *indoor_humidity(answer))]),
     ]
     others = else_lines(answer, options=True)
     if others:
@@ -98,7 +98,7 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
          f"{energy.cooling_percent:.1f} % of the cooling electricity; "
          f"two building models say {whole(low)} to {whole(high)}"),
         ("Buildings like it", f"{whole(likely.low)} to {whole(likely.high)} kWh",
-         f"8 of 10 by what the case does not tell, half of them {whole(likely.middle)} or more"),
+         f"8 of 10, half above {whole(likely.middle)}: by all that was not told"),
         ("Compressor avoided", f"{whole(energy.compressor_kwh_avoided)} kWh",
          f"of {energy.compressor_kwh_without:,.0f}"),
         ("Fan added", f"{whole(energy.fan_kwh_added)} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
@@ -110,7 +110,9 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
         ("Both at once", f"{hours.coincident:,.0f} h", f"compressor stays off in {hours.carried:,.0f} h of cooling"),
         ("Damper at full flow", f"{hours.free_cooling:,.0f} h", "half-used hours count half"),
         None,
-        ("Humidity risk", humidity.risk, _damp(answer)),
+        ("Humidity risk", humidity.risk,
+         f"{humidity.clause_hours_added:+,.0f} damp hours of {humidity.occupied_hours:,.0f} occupied, "
+         f"{humidity.clause}"),
         ("Damp hours", f"{hours.damp:,.0f} h",
          "damper open, outdoor dew point above "
          f"{format_quantity(answer.case.humidity.caution_dew_point, 'temperature', units)}"),
@@ -123,6 +125,27 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
                         f"net, 10th to 90th percentile of {len(answer.by_year)} years, half of them above "
                         f"{good.p50:,.0f}"))  # fmt: skip
     return rows
+
+
+def indoor_humidity(answer: Estimate) -> tuple[str, str]:
+    """How humid it is indoors, not only in hours past a limit, given an estimate.
+
+    Parameters
+    ----------
+    answer : Estimate
+        What to show.
+
+    Returns
+    -------
+    tuple of str
+        The mean with the damper, and the rest in words.
+    """
+    indoor = answer.indoor_humidity
+    return (
+        f"{indoor.mean_rh_with:.0%} RH",
+        f"mean while occupied, {indoor.mean_rh_without:.0%} without the damper; one hour of ten above "
+        f"{indoor.p90_rh_with:.0%}, {indoor.p90_rh_without:.0%} without",
+    )
 
 
 def whole(value: float) -> str:
@@ -271,22 +294,14 @@ def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str,
     return [*told, ("Rule", rule_text(case, units))] if rule else told
 
 
-def _damp(answer: Estimate) -> str:
-    humidity, indoor = answer.humidity, answer.indoor_humidity
-    return (
-        f"{humidity.reason}; while occupied {indoor.mean_rh_without:.0%} RH without and {indoor.mean_rh_with:.0%} with "
-        f"it, one hour of ten above {indoor.p90_rh_without:.0%} and {indoor.p90_rh_with:.0%}"
-    )
-
-
 def _payback(answer: Estimate) -> str:
     money, cost = answer.money, answer.case.money.installed_cost
     if cost is None:
         return f"repays an installed cost of up to {money.worth_up_to:,.0f} in {answer.case.money.life_years} years"
     value = f"net present value {money.net_present_value:,.0f}"
     return (
-        f"never pays back; {value}"
-        if money.payback_years is None
+        f"never pays back within its life; {value}"
+        if money.payback_years is None or money.payback_years > answer.case.money.life_years
         else f"pays back in {money.payback_years:,.1f} years; {value}"
     )
 

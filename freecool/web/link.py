@@ -18,8 +18,10 @@ from freecool.core.units import System
 from freecool.web.field_text import PERIOD, field_text, link_text, preset_case, typed_entry
 
 LONGEST_TEXT = 4_000
+# What makes the rule of a commercial building in a zone its own, even where it is that of the preset.
+OWN_RULE = ("rule.name", "rule.differential")
 # How a search goes about it, as the command line's options, and its defaults.
-SEARCH_DEFAULTS = {"from": "0F", "to": "20F", "step": "1F", "draws": "100", "seed": "0", "humidity_ceiling": "250"}
+SEARCH_DEFAULTS = {"from": "0F", "to": "20F", "step": "1F", "draws": "100", "seed": "0", "humidity_ceiling": "8784"}
 # Which of these fill each field of `SearchSettings`.
 SEARCH_WORDS = {
     "differentials_k": ("from", "to", "step"),
@@ -116,11 +118,11 @@ def canonical(link: Link, case: Case) -> str:
 
 def settings_of(link: Link, case: Case) -> dict[str, str | None]:
     """What a link's case changes in its preset: texts that read back to the same values; None clears."""
-    preset = preset_case(link.preset)
+    preset, by_code = preset_case(link.preset), case.building.use == "commercial" and case.site.climate_zone is not None
     return {
         key: link_text(found, link.settings[key], case, link.units)
         for key, found in case_fields().items()
-        if key in link.settings and found.value(case) != found.value(preset)
+        if key in link.settings and ((by_code and key in OWN_RULE) or found.value(case) != found.value(preset))
     }
 
 
