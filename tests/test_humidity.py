@@ -99,7 +99,7 @@ def test_hours_counted_again_from_the_hourly_table(preset: Any, place: str, answ
         damp = outside & (dew > 15.5555556 + 0.5555556) & (occupied | (rh > 67.0))
         assert humidity[f"damp_hours_{name}"] == pytest.approx(damp.sum(), abs=1.0)
         assert humidity[f"rh_over_65_occupied_hours_{name}"] == (occupied & (rh > 67.0)).sum()
-        assert humidity[f"dry_hours_{name}"] == (occupied & (rh < 30.0)).sum()
+        assert humidity[f"dry_hours_{name}"] == (occupied & (rh < 28.0)).sum()
         assert humidity[f"very_dry_hours_{name}"] == pytest.approx(((rh < 8.0) | (dew < -12.0)).sum(), abs=1.0)
 
 

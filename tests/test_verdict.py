@@ -185,7 +185,7 @@ def test_a_real_answer_names_a_better_setting() -> None:
     assert best is not None
     assert best.net_kwh_saved > 1.1 * office.energy.net_kwh_saved
     assert f"{best.words} saves {best.net_kwh_saved:,.0f} kWh" in office.sentence
-    assert "Perhaps worth it, find out first about" in office.sentence
+    assert "As asked: perhaps worth it, find out first about" in office.sentence
 
 
 @pytest.mark.parametrize(

@@ -70,13 +70,14 @@ def dry_notice(humidity: HumidityBlock) -> list[Notice]:
     """
     dry = humidity.dry_hours_with - humidity.dry_hours_without
     very_dry = humidity.very_dry_hours_with - humidity.very_dry_hours_without
-    if dry < DRY_SHARE * humidity.occupied_hours and very_dry < VERY_DRY_HOURS:
+    if dry <= DRY_SHARE * humidity.occupied_hours and very_dry < VERY_DRY_HOURS:
         return []
-    text = (
-        f"The damper adds {dry:,.0f} occupied hours a year under 30 % relative humidity indoors"
-        + (f", {very_dry:,.0f} hours under 8 % or a dew point of 10 °F (-12 °C)" if very_dry >= 0.5 else "")
-        + ": skin, wood and static electricity mind; a low limit on outdoor temperature or a humidifier helps."
+    told = (
+        (dry, "occupied hours a year under 30 % relative humidity indoors"),
+        (very_dry, "hours a year under 8 % or a dew point of 10 °F (-12 °C), drier than equipment is allowed"),
     )
+    added = " and ".join(f"{hours:,.0f} {words}" for hours, words in told if hours >= 0.5)
+    text = f"The damper adds {added}: a low limit on outdoor temperature or a humidifier helps."
     return [Notice("dry_air", text)]
 
 

@@ -61,7 +61,8 @@ def verdict_of(
     if answer == "yes":
         return answer, text, _better(found, best)
     if best is not None and _beats(case, best, found):
-        return answer, f"Not with {_asked(case)}: {best.words} saves {_amount(case, best)}.", text
+        instead = f"Not with {_asked(case)}: {best.words} saves {_amount(case, best)}."
+        return answer, instead, f"As asked: {text[0].lower()}{text[1:]}"
     return answer, text, _instead(case, found, others, movers)
 
 

@@ -193,7 +193,7 @@ class Totals(NamedTuple):
     damp_occupied: int
     """Occupied hours above 65 % relative humidity indoors by more than the error [h]."""
     dry_occupied: int
-    """Occupied hours below 30 % relative humidity indoors [h]."""
+    """Occupied hours below 30 % relative humidity indoors by more than the error [h]."""
     very_dry: int
     """Hours drier indoors than equipment is allowed [h]."""
 
@@ -444,7 +444,7 @@ def count_humidity(total, run, occupied, outdoor_dew_c, pressure_pa, damp_pa, dr
         total[TOTAL_COLUMN.occupied] += 1.0
         if humid:
             total[TOTAL_COLUMN.damp_occupied] += 1.0
-        if rh < DRY_RH:
+        if rh < DRY_RH - RH_ERROR:
             total[TOTAL_COLUMN.dry_occupied] += 1.0
     if outdoor_dew_c > INDOOR_DEW_POINT_C and (occupied or humid) and pressure_pa * w > damp_pa * (MOLAR_RATIO + w):
         total[TOTAL_COLUMN.damp_dew_point] += 1.0

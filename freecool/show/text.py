@@ -70,7 +70,8 @@ def else_lines(answer: Estimate, options: bool) -> list[str]:
     def told(one: Alternative) -> str:
         saved = f"{whole(one.net_kwh_saved)} kWh, {whole(one.saved_per_year)} {answer.case.money.currency} a year"
         risk = "" if one.risk == "low" else f", humidity risk {one.risk}"
-        return f"{one.words[0].upper()}{one.words[1:]}: {saved}{risk}{f' ({one.options})' if options else ''}"
+        how = f" ({one.options or 'as asked'})" if options else ""
+        return f"{one.words[0].upper()}{one.words[1:]}: {saved}{risk}{how}"
 
     return [told(one) for one in (*answer.alternatives.by_kind, *answer.alternatives.would_help)]
 
