@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from functools import lru_cache
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 from weakref import WeakKeyDictionary
 
 import numpy as np
@@ -44,11 +44,12 @@ from freecool.physics.zone import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Collection, Iterator
 
     from freecool.weather import PlaneSun, Weather
 
     FloatArray = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+    IntArray = np.ndarray[tuple[int, ...], np.dtype[np.integer[Any]]]
     BoolArray = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 # ISO 52016-1:2017 annex B: solar absorptance of intermediate colours.
@@ -92,12 +93,17 @@ class Prepared(NamedTuple):
     """Everything a run needs, in SI."""
 
     zone: Zone
-    second: Zone
-    """The same building on the second network, for the model-form band."""
+    make_second: Callable[[], Zone]
+    """Makes `second`, which few answers need."""
     unit: CoolingUnit
     fan: Fan
     damper: Damper
     limits: Limits
+
+    @property
+    def second(self) -> Zone:
+        """The same building on the second network, for the model-form band."""
+        return self.make_second()
 
     @property
     def no_damper(self) -> Damper:
@@ -158,6 +164,17 @@ def _window(building: Building, area_m2: float) -> Element:
     return Element(area_m2, resistance, 0.0, "none", WALL_CONVECTION, WALL_SKY)
 
 
+class Clock(NamedTuple):
+    """What clocks show at the start of each hour (hours,)."""
+
+    month: IntArray
+    """0 to 11."""
+    day_of_week: IntArray
+    """0, Monday, to 6."""
+    hour: IntArray
+    """0 to 23."""
+
+
 class Outdoors(NamedTuple):
     """What a weather alone makes, by hour, whatever the building."""
 
@@ -175,6 +192,8 @@ class Outdoors(NamedTuple):
     """How far into the year [rad]."""
     swing: Swing
     """Of the dry bulb over the year."""
+    clocks: dict[str, Clock]
+    """By time zone, as far as they were asked for."""
 
 
 # Many buildings stand in one weather: it is made ready once, for as long as the weather itself is kept.
@@ -218,6 +237,7 @@ def outdoors_of(weather: Weather) -> Outdoors:
             lru_cache(PLANES_KEPT)(Sun(weather).parts),
             year_angle,
             swing_of(outdoor, year_angle),
+            {},
         )
     return _OUTDOORS[weather]
 
@@ -242,8 +262,9 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     CaseError
         The unit's rated point is impossible.
     """
-    clock = clock_of(case, weather)
-    outdoors, house, occupied = outdoors_of(weather), envelope(case.building), _occupied(case, clock)
+    outdoors, house = outdoors_of(weather), envelope(case.building)
+    clock = _clock(case, weather, outdoors)
+    occupied = _occupied(case, clock)
     hours = _hours(case, weather, house, outdoors, occupied, clock)
     gains = case.building.floor_area * np.where(occupied, case.gains.occupied, case.gains.unoccupied)
     ground_c = ground_temperature(house.exchange, case.schedule, outdoors.swing, outdoors.year_angle)
@@ -251,10 +272,9 @@ def prepare(case: Case, weather: Weather) -> Prepared:
     mean_pressure = float(outdoors.pressure_pa.mean())
     store = _moisture_store(case, house, mean_pressure)
     by_elements = element_network(house.elements, FURNITURE_J_M2K * house.floor_m2)
-    by_resistances = five_resistance_network(house.elements, house.floor_m2)
     return Prepared(
         _zone(by_elements, drives, hours, store),
-        _zone(by_resistances, drives, hours, store),
+        lambda: _zone(five_resistance_network(house.elements, house.floor_m2), drives, hours, store),
         _unit(case),
         _fan(case),
         _damper(case),
@@ -263,7 +283,7 @@ def prepare(case: Case, weather: Weather) -> Prepared:
 
 
 def _hours(
-    case: Case, weather: Weather, house: Envelope, outdoors: Outdoors, occupied: BoolArray, clock: pd.DatetimeIndex
+    case: Case, weather: Weather, house: Envelope, outdoors: Outdoors, occupied: BoolArray, clock: Clock
 ) -> Hours:
     """What drives the zone by hour, but for the inputs of its network."""
     schedule, building = case.schedule, case.building
@@ -444,22 +464,34 @@ def clock_of(case: Case, weather: Weather) -> pd.DatetimeIndex:
     return clock
 
 
-def _occupied(case: Case, clock: pd.DatetimeIndex) -> BoolArray:
-    hours = np.isin(clock.hour, list(case.schedule.hours()))
-    days = np.isin(clock.day_of_week, list(case.schedule.days()))
-    return hours & days
+def _clock(case: Case, weather: Weather, outdoors: Outdoors) -> Clock:
+    """The clock of a case, made once for a weather and a time zone."""
+    name = case.schedule.time_zone
+    if name not in outdoors.clocks:
+        starts = clock_of(case, weather)
+        shown = (starts.month - 1, starts.day_of_week, starts.hour)
+        outdoors.clocks[name] = Clock(*(part.to_numpy() for part in shown))
+    return outdoors.clocks[name]
 
 
-def _prices(case: Case, clock: pd.DatetimeIndex) -> FloatArray:
+def _among(values: IntArray, chosen: Collection[int], count: int) -> BoolArray:
+    """Whether each of values from 0 to count - 1 is among those chosen."""
+    is_chosen = np.zeros(count, dtype=bool)
+    is_chosen[list(chosen)] = True
+    return is_chosen[values]
+
+
+def _occupied(case: Case, clock: Clock) -> BoolArray:
+    hours, days = case.schedule.hours(), case.schedule.days()
+    return _among(clock.hour, hours, 24) & _among(clock.day_of_week, days, 7)
+
+
+def _prices(case: Case, clock: Clock) -> FloatArray:
     """Electricity price by hour, per kWh: the first tariff period that covers an hour, else the flat price."""
-    price = np.full(len(clock), case.money.price)
+    price = np.full(clock.hour.size, case.money.price)
     for period in reversed(case.money.tariff):
         months, days, hours = period.when()
-        covered = (
-            np.isin(clock.month - 1, list(months))
-            & np.isin(clock.day_of_week, list(days))
-            & np.isin(clock.hour, list(hours))
-        )
+        covered = _among(clock.month, months, 12) & _among(clock.day_of_week, days, 7) & _among(clock.hour, hours, 24)
         price[covered] = period.price
     return price
 
