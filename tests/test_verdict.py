@@ -125,7 +125,7 @@ def others(best: Alternative | None = None, *helps: Alternative) -> Alternatives
             {"band": band(9.0, 9.2)},
             others(),
             "hardly",
-            ("buildings like it save 9 kWh", "rests on most is power"),
+            ("like it save 9 kWh, which rests most on power",),
         ),
         (8.0, 1.0, {"risk": "high"}, others(other(90.0)), "hardly", ("And it gets damp: the reason", "saves 90")),
         (

@@ -210,6 +210,7 @@ def _answers(baseline: Baseline, rules: Sequence[RuleResult]) -> tuple[str, ...]
         _published_against_published(rules),
         _best_with_moisture_aside(rules),
         *_which_are_damp(baseline.case, rules),
+        *_at_an_edge(baseline.case, rules),
     )
 
 
@@ -293,12 +294,27 @@ def _which_are_damp(case: Case, rules: Sequence[RuleResult]) -> list[str]:
     ]
     if all(rule.published.humidity.risk == "low" for rule in rules):
         return ["Every rule keeps the humidity risk low."]
-    others = [
-        f"{risk} with {', '.join(found)}"
-        for risk in ("low", "watch")
-        if (found := [_as_set(rule) for rule in rules if rule.published.humidity.risk == risk])
+    low = [_as_set(rule) for rule in rules if rule.published.humidity.risk == "low"]
+    watch = [
+        f"{_as_set(rule)} ({rule.published.humidity.clause})"
+        for rule in rules
+        if rule.published.humidity.risk == "watch"
     ]
+    others = [f"{risk} with {', '.join(found)}" for risk, found in (("low", low), ("watch", watch)) if found]
     return [*damp, f"Humidity risk is {'; '.join(others)}."] if others else damp
+
+
+def _at_an_edge(case: Case, rules: Sequence[RuleResult]) -> list[str]:
+    """Best settings that are the last of what was tried, where beyond them lies anything to try."""
+
+    def is_edge(rule: RuleResult) -> bool:
+        tried = RULES[rule.name].tuned.values
+        if rule.tuned_dimension == "temperature" and rule.tuned_value >= case.schedule.cooling:
+            return False
+        return rule.tuned_value in (min(tried), max(tried)) and rule.tuned_value != 0.0
+
+    edges = [_setting(rule) for rule in rules if is_edge(rule)]
+    return [f"The last that was tried, and beyond it may be better: {', '.join(edges)}."] if edges else []
 
 
 def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:
@@ -318,7 +334,8 @@ def _warnings(case: Case, rules: Sequence[RuleResult]) -> list[Notice]:
         return []
     if case.site.climate_zone is None:
         return [CLIMATE_ZONE_UNKNOWN]
-    outside = [rule.name for rule in rules if rule.code_changeover is False]
+    outside = [_as_set(rule) for rule in rules if rule.code_changeover is False]
+    outside += [_setting(rule) for rule in rules if rule.code_changeover and rule.tuned_code_changeover is False]
     if not outside:
         return []
     return [

@@ -48,6 +48,10 @@ if TYPE_CHECKING:
     FloatArray = NDArray[np.float64]
 
 
+# Beside a verdict that is not "worth it", where the energy code may leave no choice.
+ANYWAY = "The energy code may ask for one here anyway."
+
+
 @dataclass(frozen=True, kw_only=True, repr=False)
 class Estimate(Presented):
     """The answer to "what is a damper worth here?", all totals per year.
@@ -237,10 +241,12 @@ def estimate(case: Case, weather: Weather, *, workers: int | None = None) -> Est
     outside = (float(run.total("outside_table").sum()) / count_years(weather) for run in pair)
     alternatives = look_round(case, weather, prepared, pair.without, workers)
     doubt = doubt_of(case, weather, workers)
+    asked_for = requirement_notice(case, thermal_zone(weather))
     verdict, sentence, advice = verdict_of(case, found, alternatives, doubt.band, doubt.movers)
     by_year = year_by_year(case, pair.without, pair.fitted, weather)
     if found.hours.cooling > 0.0:
-        more = (advice, windows_sentence(windows, energy.net_kwh_saved), years_sentence(by_year))
+        anyway = ANYWAY if asked_for and verdict != "yes" else ""
+        more = (advice, anyway, windows_sentence(windows, energy.net_kwh_saved), years_sentence(by_year))
         advice = " ".join(filter(None, more))
     return Estimate(
         case=case,
@@ -257,7 +263,7 @@ def estimate(case: Case, weather: Weather, *, workers: int | None = None) -> Est
         warnings=(
             *weather.notices,
             *notices_of(case, prepared.limits, found, frost, break_even),
-            *requirement_notice(case, thermal_zone(weather)),
+            *asked_for,
             *map_notices(case, *outside),
             *windows_notices(case, windows),
         ),

@@ -63,7 +63,7 @@ def verdict_of(
     if best is not None and _beats(case, best, found):
         instead = f"Not with {_asked(case)}: {best.words} saves {_amount(case, best)}."
         return answer, instead, f"As asked: {text[0].lower()}{text[1:]}"
-    return answer, text, _instead(case, found, others, movers)
+    return answer, text, _instead(case, found, others)
 
 
 def is_worth_it(case: Case, net_kwh_saved: float, saved_per_year: float) -> bool:
@@ -103,29 +103,30 @@ def _judged(case: Case, found: Blocks, band: LikelyBand, movers: Sequence[Mover]
     energy, money = found.energy, found.money
     net, currency = energy.net_kwh_saved, case.money.currency
     likely = f"; buildings like it {band_text(band)}"
+    rests = f"{likely}, which rests most on {movers[0].words}" if movers else likely
     share = f"{share_text(energy.cooling_percent)} of the cooling electricity"
-    saves = f"it saves {net:,.0f} kWh and {money.saved_per_year:,.0f} {currency} a year, {share}{likely}"
+    saves = f"it saves {net:,.0f} kWh and {money.saved_per_year:,.0f} {currency} a year, {share}"
     if net <= 0.0:
         spends = f"free cooling here spends {-net:,.0f} kWh a year more than it saves"
-        return "no", f"Don't: {spends if net < -LEAST_KWH else 'free cooling saves nothing here'}{likely}."
+        return "no", f"Don't: {spends if net < -LEAST_KWH else 'free cooling saves nothing here'}{rests}."
     if money.saved_per_year <= 0.0:
         return "no", (
-            f"Don't: it saves {net:,.0f} kWh a year{likely}, but upkeep and added heating cost more than the money."
+            f"Don't: it saves {net:,.0f} kWh a year, but upkeep and added heating cost more than the money{rests}."
         )
     if money.payback_years is not None and money.payback_years > case.money.life_years:
-        return "no", f"Don't, it never pays back within its life: {saves}."
+        return "no", f"Don't, it never pays back within its life: {saves}{rests}."
     if not is_worth_it(case, net, money.saved_per_year):
         least = f"less than the {case.money.least_saving:,.0f} {currency} a year that make it worth its while"
-        return "hardly", f"Hardly worth it, {least}: {saves}."
+        return "hardly", f"Hardly worth it, {least}: {saves}{rests}."
     if not is_worth_it(case, band.net_kwh_saved.low, band.saved_per_year.low):
         first = f", find out first about {movers[0].words}" if movers else ""
-        return "hardly", f"Perhaps worth it{first}: {saves}."
+        return "hardly", f"Perhaps worth it{first}: {saves}{likely}."
     condition = (
         f" if it can be fitted for less than {money.worth_up_to:,.0f} {currency}"
         if money.payback_years is None
         else f", paid back in {money.payback_years:,.1f} years"
     )
-    return "yes", f"Worth it{condition}: {saves}."
+    return "yes", f"Worth it{condition}: {saves}{likely}."
 
 
 def band_text(band: LikelyBand) -> str:
@@ -158,7 +159,7 @@ def _better(found: Blocks, best: Alternative | None) -> str:
     return ""
 
 
-def _instead(case: Case, found: Blocks, others: Alternatives, movers: Sequence[Mover]) -> str:
+def _instead(case: Case, found: Blocks, others: Alternatives) -> str:
     """What to do instead where no setting is worth it."""
     best, told = others.best, []
     if found.humidity.risk == "high":
@@ -169,8 +170,6 @@ def _instead(case: Case, found: Blocks, others: Alternatives, movers: Sequence[M
         told.append("No setting that was tried saves and keeps the place dry.")
     helps = [one for one in others.would_help if is_worth_it(case, one.net_kwh_saved, one.saved_per_year)]
     told += [f"With {one.words}, it would save {_amount(case, one)}." for one in helps[:1]]
-    if movers and (found.energy.net_kwh_saved > 0.0 or others.best is None):
-        told.append(f"What it rests on most is {movers[0].words}.")
     return " ".join(told)
 
 
