@@ -52,6 +52,23 @@ def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subp
     server.shutdown()
 
 
+@pytest.mark.parametrize("words", [("Greensboro NC",), ("Greensboro,", "NC"), ("27401",)])
+def test_find_takes_a_town_or_a_zip_code_too(words: tuple[str, ...], ask: Any) -> None:
+    told = ask("find", *words)
+    assert told.returncode == 0, told.stderr
+    assert told.stdout.startswith("Greensboro, NC (Guilford County): 36.")
+    assert "Oxbow Field (invented)" in told.stdout
+    near = json.loads(ask("find", *words, "--json").stdout)
+    assert near["place"]["time_zone"] == "America/New_York"
+    assert near["stations"][0]["id"] == "99001"
+
+
+def test_find_names_every_town_of_a_name(ask: Any) -> None:
+    told = ask("find", "Greensboro")
+    assert (told.returncode, told.stdout) == (2, "")
+    assert "Greensboro, VT (Orleans County)" in told.stderr
+
+
 def test_find_lists_stations_with_a_negative_longitude(ask: Any) -> None:
     told = ask("find", "36.07", "-79.79", "--elevation", "1000ft")
     assert told.returncode == 0, told.stderr

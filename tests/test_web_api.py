@@ -295,7 +295,16 @@ def test_what_is_not_there(server: Any) -> None:
 def test_stations_near_a_place_through_the_real_client(server: Any, station_server: Any) -> None:
     answer = server.client.get("/api/stations?latitude=36.07&longitude=-79.79")
     assert answer.status_code == 200
+    assert answer.json()["place"]["name"] == ""
     found = answer.json()["stations"]
+    by_name = server.client.get("/api/stations?place=Greensboro%2C+NC").json()
+    assert by_name["place"]["county"] == "Guilford County"
+    assert [station["id"] for station in by_name["stations"]] == [station["id"] for station in found]
+    assert server.client.get("/api/places?text=greensb").json()["places"][0] == "Greensboro, NC"
+    assert server.client.get("/api/places?text=gr").json() == {"places": []}
+    several = server.client.get("/stations?place=Greensboro", headers={"Accept": "application/json"})
+    assert (several.status_code, "add the state" in several.json()["error"]) == (422, True)
+    assert "No place was given" in server.refusal(server.client.get("/api/stations"))
     assert [station["id"] for station in found] == ["99001", "99002"]
     printed = json.loads(freecool("weather", "find", "36.07", "-79.79", "--json").output)["stations"]
     assert [{key: row[key] for key in found[0]} for row in printed] == found

@@ -276,8 +276,9 @@ def test_a_station_is_found_and_used(server: Any, station_server: Any, page_at: 
     page = seen.page
     page.goto(f"{server.address}/value?years=2022")
     page.get_by_text("Find a weather station").click()
-    page.fill("#s-latitude", "36.07")
-    page.fill("#s-longitude", "-79.79")
+    page.locator("#s-place").press_sequentially("Greensb")
+    page.wait_for_selector("#s-places option[value='Greensboro, NC']", state="attached")
+    page.fill("#s-place", "Greensboro, NC")
     page.get_by_role("button", name="Find stations").click()
     page.get_by_text("Oxbow Field (invented)").click()
     wait_for_answer(page, "Oxbow Field")

@@ -126,7 +126,7 @@ def _weather(task: RowTask) -> Weather:
     cells, settings = task.site.cells, task.settings
     source = cells.get("weather")
     if source is None:
-        raise WeatherError("weather is empty: give a weather file, station:ID, near:LAT,LON or demo:NAME.")
+        raise WeatherError("weather is empty: give a weather file, station:ID, near:PLACE or demo:NAME.")
     high = cells.get("elevation")
     place = {
         "latitude": _degrees(cells, "latitude"),

@@ -35,7 +35,8 @@ class Request:
     weather: Annotated[
         str | None,
         typer.Argument(
-            help="An EPW, TMY3 or plain CSV file, station:ID, near:LAT,LON, or demo:NAME (high-desert, humid-coast, "
+            help="An EPW, TMY3 or plain CSV file, station:ID, near:TOWN (or a ZIP code, or LAT,LON), or "
+            "demo:NAME (high-desert, humid-coast, "
             "mixed-inland). "
             "Left out: an invented demo climate, and the answer says so."
         ),

@@ -36,7 +36,7 @@ STATIONS_SHOWN = 15
 class WeatherRequest:
     """A source of weather, and what of it."""
 
-    source: Annotated[str, typer.Argument(help="A weather file, station:ID, near:LAT,LON or demo:NAME.")]
+    source: Annotated[str, typer.Argument(help="A weather file, station:ID, near:TOWN or LAT,LON, or demo:NAME.")]
     years: Annotated[str | None, typer.Option(help="First and last year, such as 2015-2024.")] = None
     elevation: Elevation = None
     offline: Offline = False
@@ -65,24 +65,31 @@ class WeatherRequest:
 # Negative longitudes must not read as options.
 @weather_app.command(context_settings={"ignore_unknown_options": True})
 def find(
-    latitude: Annotated[float, typer.Argument(help="Degrees north.")],
-    longitude: Annotated[float, typer.Argument(help="Degrees east; west is negative.")],
+    place: Annotated[
+        list[str],
+        typer.Argument(help='A town and its state, such as "Greensboro NC", a ZIP code, or latitude and longitude.'),
+    ],
     elevation: Elevation = None,
     offline: Offline = False,
     units: Units = "ip",
     as_json: AsJson = False,
 ) -> None:
     """Stations near a place: distance, elevation, years and completeness."""
+    from freecool.weather.readers.stations import place_of
     from freecool.weather.station_list import inventories, stations_near
 
+    where = place_of(" ".join(place))
     system = _system(units)
     elevation_m = _elevation_m(elevation, system)
-    near = stations_near(latitude, longitude, offline=offline)[:STATIONS_SHOWN]
+    near = stations_near(where.latitude, where.longitude, offline=offline)[:STATIONS_SHOWN]
     by_id = inventories(near, offline=offline)
     if as_json:
         rows = [_station_dict(station, by_id[station.id], elevation_m) for station in near]
-        typer.echo(json.dumps({"stations": rows}, indent=2, allow_nan=False))
+        typer.echo(json.dumps({"place": asdict(where), "stations": rows}, indent=2, allow_nan=False))
         return
+    if where.name:
+        zone = f", {where.time_zone} time" if where.time_zone else ""
+        typer.echo(f"{where.name} ({where.county}): {where.latitude:g}, {where.longitude:g}{zone}\n")
     typer.echo(_stations_text(near, by_id, elevation_m, system))
 
 

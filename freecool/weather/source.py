@@ -27,12 +27,13 @@ def open_weather(
     offline: bool = False,
     **location: Any,
 ) -> Weather:
-    """Weather, given a path, "station:ID", "near:LAT,LON", "demo:NAME", or nothing for the built-in invented year.
+    """Weather, given a path, "station:ID", "near:PLACE", "demo:NAME", or nothing for the built-in invented year.
 
     Parameters
     ----------
     text : str, Path or None
-        An EPW, TMY3, TMY2 or plain CSV file, told apart by content; or "station:ID", "near:LAT,LON", "demo:NAME".
+        An EPW, TMY3, TMY2 or plain CSV file, told apart by content; or "station:ID", "near:LAT,LON",
+        "near:Greensboro, NC", "near:27401", "demo:NAME".
     allow_gaps : bool
         Fill gaps longer than 48 h too, instead of refusing the month.
     years : tuple of int, optional

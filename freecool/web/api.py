@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from dataclasses import asdict
+from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Form, Query, Request, UploadFile
 from fastapi.responses import JSONResponse, Response, StreamingResponse
@@ -11,6 +12,7 @@ from freecool.answers.contract import ANSWERS
 from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import make_case
 from freecool.cases.wording import key_wording
+from freecool.core.errors import CaseError
 from freecool.core.units import parse
 from freecool.core.version import __version__
 from freecool.web.models import (
@@ -18,6 +20,7 @@ from freecool.web.models import (
     Held,
     JobRequest,
     PickRequest,
+    Places,
     Refusal,
     Stations,
 )
@@ -25,6 +28,9 @@ from freecool.web.question import Question, make_search
 from freecool.web.services import AnswerService
 from freecool.web.weather_store import WeatherStore
 from freecool.web.work import Line, Tell, as_lines_of_json, outcome
+
+if TYPE_CHECKING:
+    from freecool.weather.places import Place
 
 STREAM = "application/x-ndjson"
 STATIONS_SHOWN = 15
@@ -82,10 +88,22 @@ def api_router(service: AnswerService) -> APIRouter:
 
     @router.get("/stations", response_model=Stations, responses=refusals(400, 403, 413, 422, 429, 503))
     async def stations(
-        latitude: Annotated[float, Query(ge=-90, le=90)], longitude: Annotated[float, Query(ge=-180, le=180)]
+        place: Annotated[str, Query(max_length=80, description="town and state, or ZIP code, in place of both")] = "",
+        latitude: Annotated[float | None, Query(ge=-90, le=90)] = None,
+        longitude: Annotated[float | None, Query(ge=-180, le=180)] = None,
     ) -> Response:
-        """Weather stations within 150 km, nearest first. Needs a network."""
-        return JSONResponse({"stations": await near(service, latitude, longitude)})
+        """Weather stations within 150 km of a place, nearest first. Needs a network."""
+        if not place and (latitude is None or longitude is None):
+            raise CaseError("No place was given: give place, such as Greensboro, NC, or latitude and longitude.")
+        where, listed = await near(service, place or f"{latitude:f},{longitude:f}")
+        return JSONResponse({"place": asdict(where), "stations": listed})
+
+    @router.get("/places", response_model=Places, responses=refusals(400, 403, 413, 422, 429))
+    def places(text: Annotated[str, Query(max_length=80, description="the beginning of a name")]) -> Response:
+        """Towns of the USA whose name begins so, the largest first. Needs no network."""
+        from freecool.weather.places import suggest_places
+
+        return JSONResponse({"places": suggest_places(text)})
 
     return router
 
@@ -167,13 +185,16 @@ async def upload(
     return result
 
 
-async def near(service: AnswerService, latitude: float, longitude: float) -> list[dict[str, Any]]:
-    """Stations near a place, with what the list says of their data."""
+async def near(service: AnswerService, place: str) -> tuple[Place, list[dict[str, Any]]]:
+    """A place by its name or coordinates, and stations near it with what the list says of their data."""
+    from freecool.weather.readers.stations import place_of
+
+    where = place_of(place)
 
     def search(tell: Tell, cancel: Any) -> list[dict[str, Any]]:
         from freecool.weather.station_list import inventories, stations_near
 
-        found = stations_near(latitude, longitude)[:STATIONS_SHOWN]
+        found = stations_near(where.latitude, where.longitude)[:STATIONS_SHOWN]
         stock = inventories(found)
         return [
             {
@@ -187,4 +208,4 @@ async def near(service: AnswerService, latitude: float, longitude: float) -> lis
         ]
 
     result: list[dict[str, Any]] = await outcome(service.fetches.lines(search))
-    return result
+    return where, result

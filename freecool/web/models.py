@@ -23,7 +23,7 @@ WeatherName = Annotated[
     str | None,
     Field(
         max_length=100,
-        description="demo:NAME, station:ID, near:LAT,LON or upload:HASH as /api/weather answered; left out: an "
+        description="demo:NAME, station:ID, near:PLACE or upload:HASH as /api/weather answered; left out: an "
         "invented climate. A path is never opened.",
     ),
 ]
@@ -95,7 +95,24 @@ class Station(Model):
     humidity_completeness: float | None
 
 
+class PlaceFound(Model):
+    """A place as it was understood; without a name where coordinates were given."""
+
+    name: str
+    county: str
+    latitude: float
+    longitude: float
+    time_zone: str
+
+
 class Stations(Model):
     """Stations near a place, nearest first."""
 
+    place: PlaceFound
     stations: list[Station]
+
+
+class Places(Model):
+    """Towns whose name begins as asked, the largest first."""
+
+    places: list[str]

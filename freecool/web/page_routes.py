@@ -116,11 +116,19 @@ class PageRoutes:
         return RedirectResponse(f"/{found.name}?{_query_with_weather(before, held['weather'])}", 303)
 
     async def stations(
-        self, request: Request, latitude: str, longitude: str, job: str = "value", link: str = ""
+        self,
+        request: Request,
+        place: str = "",
+        latitude: str = "",
+        longitude: str = "",
+        job: str = "value",
+        link: str = "",
     ) -> Response:
         """Weather stations near a place, each a link: a fragment for the script, else a page."""
         found, before = job_named(job), _read_query(link)
-        listed = await near(self.service, _degrees(latitude, "latitude"), _degrees(longitude, "longitude"))
+        if not place:
+            place = f"{_degrees(latitude, 'latitude')},{_degrees(longitude, 'longitude')}"
+        _, listed = await near(self.service, place)
         rows = [
             {
                 **station,

@@ -28,7 +28,7 @@ HELD_S = 6 * 3600.0
 """How long weather is held after its last use (our own choice). [s]"""
 UPLOADED_NAME = "your-file"
 """What an upload is called while it is read, so that messages name it and no client's name is ever a path."""
-SPOKEN = re.compile(r"demo:[a-z-]{1,40}|station:[A-Za-z0-9]{1,10}|near:[-+0-9., ]{1,60}|upload:[0-9a-f]{32}")
+SPOKEN = re.compile(r"demo:[a-z-]{1,40}|station:[A-Za-z0-9]{1,10}|near:[-+0-9A-Za-zÀ-ÿ.,' ]{1,60}|upload:[0-9a-f]{32}")
 
 
 class NotHeld(WeatherError):
@@ -85,7 +85,7 @@ class WeatherStore:
             return
         if not SPOKEN.fullmatch(text):
             raise WeatherError(
-                f"weather is {text[:100]!r}, expected demo:NAME, station:ID, near:LAT,LON, or upload:HASH as "
+                f"weather is {text[:100]!r}, expected demo:NAME, station:ID, near:PLACE, or upload:HASH as "
                 "/api/weather answered: a client's path is never opened, send the file"
             )
         if text.startswith("upload:") and self._find(text) is None:

@@ -12,8 +12,10 @@ import pandas as pd
 
 from freecool.core.errors import Notice, WeatherError
 from freecool.core.units import format_quantity
+from freecool.weather.climate_zone import thermal_zone
 from freecool.weather.download import BY_MODEL, WHAT_ELSE
 from freecool.weather.model import Location, Weather
+from freecool.weather.places import ATTRIBUTION, Place, find_place
 from freecool.weather.quality import LONGEST_FILLED_GAP_H
 from freecool.weather.readers.station_hours import (
     LEAST_MONTH_SHARE,
@@ -41,7 +43,7 @@ class StationRequest:
     Attributes
     ----------
     source : str
-        "station:ID" or "near:LAT,LON".
+        "station:ID", "near:LAT,LON" or "near:TOWN".
     first, last : int
         Calendar years.
     offline : bool
@@ -77,7 +79,7 @@ def station_weather(
     elevation_m: float | None = None,
     allow_gaps: bool = False,
 ) -> Weather:
-    """Weather of real years, given "station:ID" or "near:LAT,LON".
+    """Weather of real years, given "station:ID", "near:LAT,LON", or "near:" and a town with its state or a ZIP code.
 
     Parameters
     ----------
@@ -109,9 +111,11 @@ def station_weather(
     )
     if scheme == "station":
         return _weather(find_station(rest.strip(), offline=offline), request)
-    near = stations_near(*_coordinates(source, rest), offline=offline)
+    place = place_of(rest)
+    near = stations_near(place.latitude, place.longitude, offline=offline)
     listed = inventories(near, offline=offline)
-    return _nearest_usable([station for station in near if _may_have(listed[station.id], request)], request)
+    found = _nearest_usable([station for station in near if _may_have(listed[station.id], request)], request)
+    return replace(found, notices=(*_place_notices(place, found), *found.notices)) if place.name else found
 
 
 def _span(years: tuple[int, int] | None) -> tuple[int, int]:
@@ -125,11 +129,43 @@ def _span(years: tuple[int, int] | None) -> tuple[int, int]:
     return first, last
 
 
-def _coordinates(source: str, text: str) -> tuple[float, float]:
-    match = re.fullmatch(r"\s*([+-]?\d+(?:\.\d*)?)\s*,\s*([+-]?\d+(?:\.\d*)?)\s*", text)
-    if not match:
-        raise WeatherError(f"'{source}': expected latitude and longitude in degrees, such as near:36.07,-79.79")
-    return float(match[1]), float(match[2])
+def place_of(text: str) -> Place:
+    """A place, given its latitude and longitude, a ZIP code, or a town with its state.
+
+    Parameters
+    ----------
+    text : str
+        Such as "36.07,-79.79", "27401" or "Greensboro, NC".
+
+    Returns
+    -------
+    Place
+        Without a name where coordinates were given.
+
+    Raises
+    ------
+    WeatherError
+        No place, or several of that name.
+    """
+    match = re.fullmatch(r"\s*([+-]?\d+(?:\.\d*)?)\s*[, ]\s*([+-]?\d+(?:\.\d*)?)\s*", text)
+    if match:
+        return Place(name="", county="", latitude=float(match[1]), longitude=float(match[2]), time_zone="")
+    if not re.search(r"[^\W\d]{2}|\d{5}", text):
+        raise WeatherError(
+            f"'near:{text}': expected latitude and longitude in degrees, such as near:36.07,-79.79, or a town or ZIP "
+            'code of the USA, such as near:"Greensboro, NC" or near:27401'
+        )
+    return find_place(text)
+
+
+def _place_notices(place: Place, found: Weather) -> tuple[Notice, ...]:
+    """What was understood of a place's name, and whose data told it."""
+    text = (
+        f"{place.name} ({place.county}) is taken at {place.latitude:g}, {place.longitude:g}; standard time is UTC"
+        f"{found.location.utc_offset_h:+g} h, the climate zone's number by degree days {thermal_zone(found)}. "
+        f"{ATTRIBUTION}"
+    )
+    return (Notice("place_by_name", text),)
 
 
 def _may_have(listed: Inventory, request: StationRequest) -> bool:

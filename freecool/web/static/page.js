@@ -137,6 +137,16 @@ find("upload").addEventListener("submit", async event => {
 });
 find("file").addEventListener("change", () => find("upload").requestSubmit());
 
+find("s-place").addEventListener("input", async event => {
+  const text = event.target.value.trim();
+  if (text.length < 3 || /[0-9]/.test(text)) return;
+  try {
+    const reply = await fetch(`/api/places?${new URLSearchParams({ text })}`);
+    if (!reply.ok || text !== event.target.value.trim()) return;
+    const options = (await reply.json()).places.map(name => Object.assign(document.createElement("option"), { value: name }));
+    find("s-places").replaceChildren(...options);
+  } catch (error) { /* Suggestions are a help, not a need. */ }
+});
 find("stations").addEventListener("submit", async event => {
   event.preventDefault();
   const said = find("stations-said");
