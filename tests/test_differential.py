@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 from made_weather import made_weather
 
+from freecool.answers.blocks import answer_blocks
 from freecool.answers.estimate import estimate
 from freecool.answers.pick import (
     FLAT_SHARE,
@@ -314,10 +315,13 @@ def test_no_setting_of_the_whole_grid_does_better(thrifty: Any) -> None:
     case, weather = thrifty.case, thrifty.weather
     exact = sweep(case, weather, draws=0).proposal
     assert exact is not None
+    p = prepare(case, weather)
+    without = simulate(p.zone, p.unit, p.fan, p.no_damper)
     for limit_f in (45, 50, 55, 60, 65):
-        for degrees in range(0, 21, 4):
-            rule = {"differential": f"{degrees}F", "dew_point_limit": f"{limit_f}F"}
-            found = estimate(thrifty_house(rule), weather)
+        for degrees in range(0, 21, 2):
+            tried = p.limits._replace(differential_k=kelvin(degrees), dew_point_max_c=parse(limit_f, "temperature"))
+            fitted = simulate(p.zone, p.unit, p.fan, p.damper, tried, base=without)
+            found = answer_blocks(case, weather, without.totals, fitted.totals)
             if found.humidity.risk != "high":
                 assert found.money.saved_per_year <= exact.outcome.money.saved_per_year + 1e-6
 

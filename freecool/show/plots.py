@@ -113,7 +113,7 @@ class EstimatePlots:
                 daily = humidity.groupby(hourly.index.day_of_year).mean()  # type: ignore[attr-defined]
                 place = (daily.index.to_numpy() - 1.0) / 30.4375
                 ax.plot(place, daily, color=colour, linewidth=width, zorder=order, label=f"{name} the damper")
-            ax.axhline(60.0, color=WARN, linewidth=1.0, linestyle="--", label="60 %")
+            ax.axhline(65.0, color=WARN, linewidth=1.0, linestyle="--", label="65 %")
             ax.set_xticks(np.arange(12) + 0.5, MONTHS)
             ax.set_xlim(0, 12)
             key_below(ax, 3, 0.14)

@@ -96,14 +96,18 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
     currency, likely = answer.case.money.currency, answer.likely_band.net_kwh_saved
     rows: list[tuple[str, str, str] | None] = [
         ("Net saved", f"{whole(energy.net_kwh_saved)} kWh",
-         f"{energy.cooling_percent:.1f} % of the cooling electricity; "
-         f"two building models say {whole(low)} to {whole(high)}"),
-        ("Buildings like it", f"{whole(likely.low)} to {whole(likely.high)} kWh",
-         f"8 of 10, half above {whole(likely.middle)}: by all that was not told"),
-        ("Compressor avoided", f"{whole(energy.compressor_kwh_avoided)} kWh",
-         f"of {energy.compressor_kwh_without:,.0f}"),
-        ("Fan added", f"{whole(energy.fan_kwh_added)} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
+         f"{energy.cooling_percent:.1f} % of the cooling electricity; buildings like it {whole(likely.low)} to "
+         f"{whole(likely.high)}"),
         ("Money saved", f"{whole(money.saved_per_year)} {currency}", _payback(answer)),
+        ("Humidity risk", humidity.risk,
+         f"{humidity.clause_hours_added:+,.0f} damp hours of {humidity.occupied_hours:,.0f} occupied, "
+         f"{humidity.clause}"),
+        None,
+        ("Compressor avoided", f"{whole(energy.compressor_kwh_avoided)} kWh",
+         f"of {energy.compressor_kwh_without:,.0f}; net on two building models {whole(low)} to {whole(high)}"),
+        ("Fan added", f"{whole(energy.fan_kwh_added)} kWh", f"on top of {energy.fan_kwh_without:,.0f}"),
+        ("Buildings like it", f"{whole(likely.low)} to {whole(likely.high)} kWh",
+         f"net, 8 of 10, half above {whole(likely.middle)}: by all that was not told"),
         ("Added heating", f"{whole(energy.heating_kwh_added)} kWh", "of heat, from evenings cooled too far"),
         None,
         ("Permitted", f"{hours.permitted:,.0f} h", f"of {hours.period:,.0f}: the rule lets the damper open"),
@@ -111,9 +115,6 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
         ("Both at once", f"{hours.coincident:,.0f} h", f"compressor stays off in {hours.carried:,.0f} h of cooling"),
         ("Damper at full flow", f"{hours.free_cooling:,.0f} h", "half-used hours count half"),
         None,
-        ("Humidity risk", humidity.risk,
-         f"{humidity.clause_hours_added:+,.0f} damp hours of {humidity.occupied_hours:,.0f} occupied, "
-         f"{humidity.clause}"),
         ("Damp hours", f"{hours.damp:,.0f} h",
          "damper open, outdoor dew point above "
          f"{format_quantity(answer.case.humidity.caution_dew_point, 'temperature', units)}"),
@@ -122,7 +123,7 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
     ]  # fmt: skip
     good = answer.spread
     if good is not None:
-        rows.insert(1, ("Bad and good years", f"{good.p10:,.0f} to {good.p90:,.0f} kWh",
+        rows.insert(rows.index(None) + 1, ("Bad and good years", f"{good.p10:,.0f} to {good.p90:,.0f} kWh",
                         f"net, 10th to 90th percentile of {len(answer.by_year)} years, half of them above "
                         f"{good.p50:,.0f}"))  # fmt: skip
     return rows
