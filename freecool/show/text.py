@@ -114,7 +114,6 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
         ("Cooling wanted", f"{hours.cooling:,.0f} h", "without the damper"),
         ("Both at once", f"{hours.coincident:,.0f} h", f"compressor stays off in {hours.carried:,.0f} h of cooling"),
         ("Damper at full flow", f"{hours.free_cooling:,.0f} h", "half-used hours count half"),
-        None,
         ("Damp hours", f"{hours.damp:,.0f} h",
          "damper open, outdoor dew point above "
          f"{format_quantity(answer.case.humidity.caution_dew_point, 'temperature', units)}"),
