@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import shlex
 from collections.abc import Callable
 from pathlib import Path
@@ -57,7 +58,17 @@ def test_nothing_is_finer_than_the_sensors() -> None:
     assert "differential of 4 °F" in next(line.words for line in others.by_kind if line.kind == "differential")
     fine = estimate(make_case(preset="small-office"), open_weather("demo:high-desert")).alternatives
     assert "differential of 2 °F" in next(line.words for line in fine.by_kind if line.kind == "differential")
-    assert DIFFERENTIALS_K[0] == 0.0
+    assert DIFFERENTIALS_K["ip"][0] == DIFFERENTIALS_K["si"][0] == 0.0
+
+
+def test_who_reads_si_gets_whole_and_half_kelvin() -> None:
+    case = make_case(preset="small-office", units="si")
+    others = estimate(case, open_weather("demo:humid-coast")).alternatives
+    told = " ".join(f"{line.words} {line.options}" for line in (*others.by_kind, *others.would_help))
+    assert "°F" not in told
+    assert not re.search(r"\dF\b", told)
+    for number in re.findall(r"--differential ([\d.]+)K", told):
+        assert (2.0 * float(number)).is_integer()
 
 
 @pytest.mark.parametrize("zone", ["2A", "4A", "5A", "3B"])

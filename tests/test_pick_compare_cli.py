@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -183,3 +184,21 @@ def test_a_table_keeps_every_character_of_its_cells() -> None:
     assert head.startswith("name ")
     assert head.endswith("kWh  [red]")
     assert second.split() == ["b", "5"]
+
+
+@pytest.mark.parametrize("command", ["value", "pick", "compare"])
+@pytest.mark.parametrize("place", ["demo:humid-coast", "demo:mixed-inland"])
+def test_si_reaches_every_sentence(command: str, place: str) -> None:
+    """No inch-pound unit but where both are told side by side."""
+    draws = () if command == "value" else FEW
+    run = freecool(command, place, *draws, "--building", "small-office", "--zone", "2A", "--units", "si")
+    told = " ".join(run.output.split())
+    both = re.sub(r"[\d.,-]+ (°F|Btu/lb|ton|ft²)( \(| wet bulb|\b[^.]{0,12}\()", "(", told)
+    assert not re.findall(r"[^ ]* (?:°F|Btu/lb|ton|cfm)\b", both)
+
+
+def test_an_si_sweep_steps_in_half_kelvin() -> None:
+    found = told("pick", DESERT, *FEW, "--units", "si")["candidates"]
+    assert [candidate["differential_k"] for candidate in found] == [step / 2.0 for step in range(21)]
+    asked = told("pick", DESERT, *FEW, "--units", "si", "--to", "3K", "--step", "1K")["candidates"]
+    assert [candidate["differential_k"] for candidate in asked] == [0.0, 1.0, 2.0, 3.0]

@@ -13,7 +13,7 @@ from freecool.answers.runs import simulate
 from freecool.answers.scenarios import Scenario, run_scenarios
 from freecool.cases.rules import RULES, fixed_dry_bulb_limit_c
 from freecool.cases.sections import RuleCase
-from freecool.core.units import convert, format_quantity, parse
+from freecool.core.units import System, format_quantity, option_text, parse
 
 if TYPE_CHECKING:
     from freecool.answers.prepare import Prepared
@@ -24,10 +24,15 @@ if TYPE_CHECKING:
     from freecool.weather import Weather
 
 # What is tried; our own steps. A differential by itself is tried finely, with a dew-point limit coarsely; none below
-# what the sensors can tell.
-DIFFERENTIALS_K = tuple(parse(degrees, "difference") for degrees in range(0, 17))
-WITH_LIMIT_K = DIFFERENTIALS_K[::2]
-DEW_POINT_LIMITS_C = tuple(parse(degrees, "temperature") for degrees in (45, 50, 55, 60, 65))
+# what the sensors can tell; as a person sets them, by whose units are read.
+DIFFERENTIALS_K: dict[System, tuple[float, ...]] = {
+    "ip": tuple(parse(degrees, "difference") for degrees in range(17)),
+    "si": tuple(half / 2.0 for half in range(19)),
+}
+DEW_POINT_LIMITS_C: dict[System, tuple[float, ...]] = {
+    "ip": tuple(parse(degrees, "temperature") for degrees in (45, 50, 55, 60, 65)),
+    "si": (7.0, 10.0, 13.0, 15.5, 18.0),
+}
 PRECOOL_K = parse("2F", "difference")
 # A thrifty blower, in the range of trade-off models of codes; common practice, no source [W per m3/s].
 THRIFTY_FAN_W_M3_S = parse("0.2 W/cfm", "fan_power")
@@ -122,11 +127,12 @@ def _settings(case: Case, damper: Damper, pressure_pa: float) -> Iterator[Trial]
 
     own = case.rule if RULES[case.rule.name].takes_differential else RuleCase(name="differential")
     least_k = case.sensors.dry_bulb_error
-    for differential in (step for step in DIFFERENTIALS_K if step >= least_k):
+    differentials = [step for step in DIFFERENTIALS_K[case.units] if step >= least_k]
+    for differential in differentials:
         yield trial("differential", 1, own.model_copy(update={"differential": differential}))
-    for limit in DEW_POINT_LIMITS_C:
+    for limit in DEW_POINT_LIMITS_C[case.units]:
         if own.dew_point_limit is None or limit < own.dew_point_limit:
-            for differential in (step for step in WITH_LIMIT_K if step >= least_k):
+            for differential in differentials[::2]:
                 update = {"differential": differential, "dew_point_limit": limit}
                 yield trial("dew-point limit", 4, own.model_copy(update=update))
     for rule in RULES.values():
@@ -161,7 +167,7 @@ def _best(seen: list[Seen]) -> Seen | None:
 def _told(case: Case, seen: Seen) -> Alternative:
     return Alternative(
         kind=seen.trial.kind,
-        words=_words(seen.trial),
+        words=_words(seen.trial, case.units),
         options=_options(case, seen.trial),
         net_kwh_saved=seen.found.energy.net_kwh_saved,
         saved_per_year=seen.found.money.saved_per_year,
@@ -169,20 +175,20 @@ def _told(case: Case, seen: Seen) -> Alternative:
     )
 
 
-def _words(trial: Trial) -> str:
+def _words(trial: Trial, units: System) -> str:
     rule = trial.rule
     if RULES[rule.name].takes_differential:
-        words = f"a differential of {format_quantity(rule.differential, 'difference')}"
+        words = f"a differential of {format_quantity(rule.differential, 'difference', units)}"
         if rule.dew_point_limit is not None:
-            words += f" with a {format_quantity(rule.dew_point_limit, 'temperature')} dew-point limit"
+            words += f" with a {format_quantity(rule.dew_point_limit, 'temperature', units)} dew-point limit"
     else:
         tuned = RULES[rule.name].tuned
         limit = getattr(trial.limits, tuned.limit)
         words = f"the rule {rule.name} " + (
-            f"at {format_quantity(limit, tuned.dimension)}" if limit else "as published"
+            f"at {format_quantity(limit, tuned.dimension, units)}" if limit else "as published"
         )
     if trial.kind == "precool":
-        words += f", precooling {format_quantity(trial.damper.precool_k, 'difference')}"
+        words += f", precooling {format_quantity(trial.damper.precool_k, 'difference', units)}"
     return words
 
 
@@ -190,12 +196,12 @@ def _options(case: Case, trial: Trial) -> str:
     rule = trial.rule
     told = [] if rule.name == case.rule.name else [f"--rule {rule.name}"]
     if RULES[rule.name].takes_differential:
-        told.append(f"--differential {convert(rule.differential, 'difference', 'F'):.4g}F")
+        told.append(f"--differential {option_text(rule.differential, 'difference', case.units)}")
     for name, limit in (("dew-point-limit", rule.dew_point_limit), ("high-limit", rule.high_limit)):
         if limit is not None:
-            told.append(f"--{name} {convert(limit, 'temperature', 'F'):.4g}F")
+            told.append(f"--{name} {option_text(limit, 'temperature', case.units)}")
     if trial.kind == "precool":
-        told.append(f"--precool {convert(trial.damper.precool_k, 'difference', 'F'):.4g}F")
+        told.append(f"--precool {option_text(trial.damper.precool_k, 'difference', case.units)}")
     return " ".join(told)
 
 
@@ -207,8 +213,17 @@ def _would_help(case: Case, weather: Weather, prepared: Prepared, base: YearRun,
         thrifty = fan._replace(watts=THRIFTY_FAN_W_M3_S * fan.flow_m3_s)
         without = simulate(prepared.zone, prepared.unit, thrifty, prepared.no_damper)
         fitted = simulate(prepared.zone, prepared.unit, thrifty, damper, at.trial.limits, base=without)
-        words = f"a fan of {convert(THRIFTY_FAN_W_M3_S, 'fan_power', 'W/cfm'):.2g} W/cfm"
-        yield _helped(case, weather, told, without, fitted, "fan", words, "--fan 0.2W/cfm")
+        words = f"a fan of {format_quantity(THRIFTY_FAN_W_M3_S, 'fan_power', case.units)}"
+        yield _helped(
+            case,
+            weather,
+            told,
+            without,
+            fitted,
+            "fan",
+            words,
+            f"--fan {option_text(THRIFTY_FAN_W_M3_S, 'fan_power', case.units)}",
+        )
     if damper.share < 1.0:
         fitted = simulate(prepared.zone, prepared.unit, fan, damper._replace(share=1.0), at.trial.limits, base=base)
         words = "a damper and duct that bring outdoor air alone"

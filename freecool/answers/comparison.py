@@ -22,7 +22,7 @@ from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
 from freecool.core.errors import Notice
 from freecool.core.presentation import Presented
-from freecool.core.units import format_quantity
+from freecool.core.units import System, format_quantity
 from freecool.weather.climate_zone import thermal_zone
 
 if TYPE_CHECKING:
@@ -207,22 +207,24 @@ def _answers(baseline: Baseline, rules: Sequence[RuleResult]) -> tuple[str, ...]
     return (
         _whether_humidity_pays(baseline.case, dry, humid),
         *_what_error_leaves(dry, humid),
-        _published_against_published(rules),
-        _best_with_moisture_aside(rules),
+        _published_against_published(rules, baseline.case.units),
+        _best_with_moisture_aside(rules, baseline.case.units),
         *_which_are_damp(baseline.case, rules),
         *_at_an_edge(baseline.case, rules),
     )
 
 
 def _whether_humidity_pays(case: Case, dry: RuleResult, humid: RuleResult) -> str:
-    currency, sensors = case.money.currency, case.sensors
+    currency, sensors, units = case.money.currency, case.sensors, case.units
     under_error = humid.tuned.net_kwh_p10 - dry.tuned.net_kwh_p10
-    names = f"{_setting(humid)} against {_setting(dry)}, each tuned with the place kept dry where it can be"
+    names = (
+        f"{_setting(humid, units)} against {_setting(dry, units)}, each tuned with the place kept dry where it can be"
+    )
     if dry.tuned.damp():
         if humid.tuned.damp():
             return "No rule here saves and keeps the place dry: leave free cooling off."
         return (
-            f"Reading humidity is the only way to keep this place dry: {_setting(humid)} saves "
+            f"Reading humidity is the only way to keep this place dry: {_setting(humid, case.units)} saves "
             f"{humid.tuned.net_kwh_p10:,.0f} kWh a year under sensor error; no dry-bulb rule does without damp."
         )
     if under_error <= ADVANTAGE_SHARE * abs(dry.tuned.net_kwh_p10):
@@ -257,12 +259,12 @@ def _what_error_leaves(dry: RuleResult, humid: RuleResult) -> list[str]:
     ]
 
 
-def _published_against_published(rules: Sequence[RuleResult]) -> str:
+def _published_against_published(rules: Sequence[RuleResult], units: System) -> str:
     by_name = {rule.name: rule for rule in rules}
     dew, plain = by_name["dew-point"], by_name["fixed-dry-bulb"]
     hours = dew.published.humidity.clause_hours_added - plain.published.humidity.clause_hours_added
     kwh = dew.published.energy.net_kwh_saved - plain.published.energy.net_kwh_saved
-    names = f"As published, {_as_set(dew)} against {_as_set(plain)}"
+    names = f"As published, {_as_set(dew, units)} against {_as_set(plain, units)}"
     if abs(hours) < 0.5 and abs(kwh) < 0.5:
         return f"{names}: no difference."
     return (
@@ -271,11 +273,11 @@ def _published_against_published(rules: Sequence[RuleResult]) -> str:
     )
 
 
-def _best_with_moisture_aside(rules: Sequence[RuleResult]) -> str:
+def _best_with_moisture_aside(rules: Sequence[RuleResult], units: System) -> str:
     best = max(rules, key=lambda rule: rule.published.score)
     return (
-        f"Moisture left aside, {_as_set(best)} saves most under sensor error: {best.published.net_kwh_p10:,.0f} kWh a "
-        "year in 9 of 10 installations."
+        f"Moisture left aside, {_as_set(best, units)} saves most under sensor error: "
+        f"{best.published.net_kwh_p10:,.0f} kWh a year in 9 of 10 installations."
     )
 
 
@@ -288,15 +290,15 @@ def _which_are_damp(case: Case, rules: Sequence[RuleResult]) -> list[str]:
         return f", {told} by ASHRAE 90.1-2016 for zone {zone}" if told else ""
 
     damp = [
-        f"Humidity risk is high with {_as_set(rule)}{listed(rule)}: {rule.published.humidity.reason}."
+        f"Humidity risk is high with {_as_set(rule, case.units)}{listed(rule)}: {rule.published.humidity.reason}."
         for rule in rules
         if rule.published.humidity.risk == "high"
     ]
     if all(rule.published.humidity.risk == "low" for rule in rules):
         return ["Every rule keeps the humidity risk low."]
-    low = [_as_set(rule) for rule in rules if rule.published.humidity.risk == "low"]
+    low = [_as_set(rule, case.units) for rule in rules if rule.published.humidity.risk == "low"]
     watch = [
-        f"{_as_set(rule)} ({rule.published.humidity.clause})"
+        f"{_as_set(rule, case.units)} ({rule.published.humidity.clause})"
         for rule in rules
         if rule.published.humidity.risk == "watch"
     ]
@@ -313,7 +315,7 @@ def _at_an_edge(case: Case, rules: Sequence[RuleResult]) -> list[str]:
             return False
         return rule.tuned_value in (min(tried), max(tried)) and rule.tuned_value != 0.0
 
-    edges = [_setting(rule) for rule in rules if is_edge(rule)]
+    edges = [_setting(rule, case.units) for rule in rules if is_edge(rule)]
     return [f"The last that was tried, and beyond it may be better: {', '.join(edges)}."] if edges else []
 
 
@@ -321,12 +323,12 @@ def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:
     return rules[best_tuned([rule.tuned for rule in rules])]
 
 
-def _setting(rule: RuleResult) -> str:
-    return f"{rule.name} at {format_quantity(rule.tuned_value, rule.tuned_dimension)}"
+def _setting(rule: RuleResult, units: System) -> str:
+    return f"{rule.name} at {format_quantity(rule.tuned_value, rule.tuned_dimension, units)}"
 
 
-def _as_set(rule: RuleResult) -> str:
-    return f"{rule.name} at {format_quantity(rule.published_value, rule.tuned_dimension)}"
+def _as_set(rule: RuleResult, units: System) -> str:
+    return f"{rule.name} at {format_quantity(rule.published_value, rule.tuned_dimension, units)}"
 
 
 def _warnings(case: Case, rules: Sequence[RuleResult]) -> list[Notice]:
@@ -334,8 +336,10 @@ def _warnings(case: Case, rules: Sequence[RuleResult]) -> list[Notice]:
         return []
     if case.site.climate_zone is None:
         return [CLIMATE_ZONE_UNKNOWN]
-    outside = [_as_set(rule) for rule in rules if rule.code_changeover is False]
-    outside += [_setting(rule) for rule in rules if rule.code_changeover and rule.tuned_code_changeover is False]
+    outside = [_as_set(rule, case.units) for rule in rules if rule.code_changeover is False]
+    outside += [
+        _setting(rule, case.units) for rule in rules if rule.code_changeover and rule.tuned_code_changeover is False
+    ]
     if not outside:
         return []
     return [

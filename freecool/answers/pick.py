@@ -43,7 +43,7 @@ from freecool.cases.rules import CODE_RULE, RULES
 from freecool.cases.sections import RuleCase
 from freecool.core.errors import CaseError, Notice
 from freecool.core.presentation import Presented
-from freecool.core.units import convert, format_quantity, parse
+from freecool.core.units import System, format_quantity, option_text, parse
 from freecool.physics.rule import Limits
 from freecool.physics.year import YearRun
 
@@ -251,7 +251,7 @@ def sweep_differential(
     own = codes_own(baseline, humidity_ceiling_hours, workers, cancel)
     break_even = break_even_of(case, baseline.prepared)
     band, precool, fan = _variations(baseline, choice.varied_at, workers, cancel)
-    reasons = _reasons(candidates, choice, proposal, break_even, humidity_ceiling_hours)
+    reasons = _reasons(candidates, choice, proposal, break_even, humidity_ceiling_hours, case.units)
     return DifferentialSweep(
         case=case,
         weather=baseline.weather,
@@ -492,17 +492,17 @@ def _choices(
         best = choice.best
         yield setting(
             "simplest control",
-            f"differential {_degrees(best.differential_k)}",
-            _differential_option(best),
+            f"differential {_degrees(best.differential_k, case.units)}",
+            _differential_option(best, case.units),
             best.outcome,
             listed_by_code(case, _limits(baseline, best)),
         )
     if proposal is not None:
-        limit = proposal.dew_point_limit_c
+        limit, units = proposal.dew_point_limit_c, case.units
         yield setting(
             "best with a dew-point limit",
-            f"differential {_degrees(proposal.differential_k)} with a {_limit(proposal)} dew-point limit",
-            f"{_differential_option(proposal)} --dew-point-limit {convert(limit, 'temperature', 'F'):.4g}F",
+            f"differential {_degrees(proposal.differential_k, units)} with a {_limit(proposal, units)} dew-point limit",
+            f"{_differential_option(proposal, units)} --dew-point-limit {option_text(limit, 'temperature', units)}",
             proposal.outcome,
             listed_by_code(case, limits._replace(differential_k=proposal.differential_k, dew_point_max_c=limit)),
         )
@@ -510,12 +510,12 @@ def _choices(
         yield setting("the code's own", own.words, own.options, own.outcome, True)
 
 
-def _differential_option(candidate: Candidate) -> str:
-    return f"--differential {convert(candidate.differential_k, 'difference', 'F'):.4g}F"
+def _differential_option(candidate: Candidate, units: System) -> str:
+    return f"--differential {option_text(candidate.differential_k, 'difference', units)}"
 
 
-def _limit(proposal: LimitedCandidate) -> str:
-    return format_quantity(proposal.dew_point_limit_c, "temperature")
+def _limit(proposal: LimitedCandidate, units: System) -> str:
+    return format_quantity(proposal.dew_point_limit_c, "temperature", units)
 
 
 def _sentence(
@@ -534,8 +534,8 @@ def _sentence(
         "" if is_worth_it(case, energy.net_kwh_saved, money.saved_per_year) else ", hardly worth fitting a damper for"
     )
     text = (
-        f"Differential {_degrees(best.differential_k)}: the damper opens {_opens(case, limits, best)}. It saves "
-        f"{energy.net_kwh_saved:,.0f} kWh and {money.saved_per_year:,.0f} {money.currency} a year, "
+        f"Differential {_degrees(best.differential_k, case.units)}: the damper opens {_opens(case, limits, best)}. "
+        f"It saves {energy.net_kwh_saved:,.0f} kWh and {money.saved_per_year:,.0f} {money.currency} a year, "
         f"{share_text(energy.cooling_percent)} of the cooling electricity{small}."
     )
     if own is not None and not listed_by_code(case, limits._replace(differential_k=best.differential_k)):
@@ -548,9 +548,9 @@ def _sentence(
 def _opens(case: Case, limits: Limits, best: Candidate) -> str:
     """Outdoor air that a differential lets in, in words."""
     if limits.from_return_air:
-        return f"when it is at least {_degrees(best.differential_k)} colder outdoors than return air"
+        return f"when it is at least {_degrees(best.differential_k, case.units)} colder outdoors than return air"
     warmest = min(case.schedule.cooling - best.differential_k, limits.dry_bulb_max_c)
-    return f"at {format_quantity(warmest, 'temperature')} outdoors or colder"
+    return f"at {format_quantity(warmest, 'temperature', case.units)} outdoors or colder"
 
 
 def _why_off(choice: Choice, ceiling: float) -> str:
@@ -568,13 +568,14 @@ def _instead(case: Case, proposal: LimitedCandidate | None) -> str:
     energy, money = proposal.outcome.energy, proposal.outcome.money
     small = "" if is_worth_it(case, energy.net_kwh_saved, money.saved_per_year) else ", hardly worth it"
     return (
-        f" With a {_limit(proposal)} dew-point limit a differential of {_degrees(proposal.differential_k)} saves "
-        f"{energy.net_kwh_saved:,.0f} kWh and {money.saved_per_year:,.0f} {money.currency} a year{small}."
+        f" With a {_limit(proposal, case.units)} dew-point limit a differential of "
+        f"{_degrees(proposal.differential_k, case.units)} saves {energy.net_kwh_saved:,.0f} kWh and "
+        f"{money.saved_per_year:,.0f} {money.currency} a year{small}."
     )
 
 
-def _degrees(difference_k: float) -> str:
-    return format_quantity(difference_k, "difference")
+def _degrees(difference_k: float, units: System) -> str:
+    return format_quantity(difference_k, "difference", units)
 
 
 def _reasons(
@@ -583,12 +584,13 @@ def _reasons(
     proposal: LimitedCandidate | None,
     break_even: float,
     ceiling: float,
+    units: System,
 ) -> tuple[str, ...]:
     peak, best, ignoring_humidity = _peak(candidates), choice.best, choice.best_ignoring_humidity
     reasons = [
-        f"The closed form puts break-even at {_degrees(break_even)}: closer to the reference, a fan watt cools less "
-        f"than the compressor's, drying apart; with exact sensors the sweep's net saving peaks at "
-        f"{_degrees(peak.differential_k)} with {peak.outcome.energy.net_kwh_saved:,.0f} kWh a year."
+        f"The closed form puts break-even at {_degrees(break_even, units)}: closer to the reference, a fan watt cools "
+        f"less than the compressor's, drying apart; with exact sensors the sweep's net saving peaks at "
+        f"{_degrees(peak.differential_k, units)} with {peak.outcome.energy.net_kwh_saved:,.0f} kWh a year."
     ]
     if best is not None:
         outcome = best.outcome
@@ -596,51 +598,52 @@ def _reasons(
         if outcome.worst_risk != outcome.risk_p90:
             risks += f", {outcome.worst_risk} in the worst of all drawn"
         reasons.append(
-            f"Under sensor error 9 of 10 installations at {_degrees(best.differential_k)} save at least "
+            f"Under sensor error 9 of 10 installations at {_degrees(best.differential_k, units)} save at least "
             f"{outcome.net_kwh_p10:,.0f} kWh a year{risks}."
         )
-        reasons += _flat_reason(candidates, choice, best)
+        reasons += _flat_reason(candidates, choice, best, units)
         if best.differential_k != ignoring_humidity.differential_k:
             reasons.append(
-                f"{_degrees(ignoring_humidity.differential_k)} would save "
+                f"{_degrees(ignoring_humidity.differential_k, units)} would save "
                 f"{ignoring_humidity.outcome.energy.net_kwh_saved:,.0f} kWh, and is ruled out by moisture."
             )
-        reasons += _edge_reason(candidates, best)
+        reasons += _edge_reason(candidates, best, units)
     if ignoring_humidity.outcome.damp(ceiling):
-        reasons.append(f"At {_degrees(ignoring_humidity.differential_k)} {_why_damp(ignoring_humidity, ceiling)}.")
+        reasons.append(
+            f"At {_degrees(ignoring_humidity.differential_k, units)} {_why_damp(ignoring_humidity, ceiling)}."
+        )
     if proposal is not None:
         outcome = proposal.outcome
         reasons.append(
-            f"With a {_limit(proposal)} dew-point limit {_degrees(proposal.differential_k)} saves "
+            f"With a {_limit(proposal, units)} dew-point limit {_degrees(proposal.differential_k, units)} saves "
             f"{outcome.energy.net_kwh_saved:,.0f} kWh a year, humidity risk {outcome.humidity.risk}."
         )
     return tuple(reasons)
 
 
-def _flat_reason(candidates: Sequence[Candidate], choice: Choice, best: Candidate) -> list[str]:
+def _flat_reason(candidates: Sequence[Candidate], choice: Choice, best: Candidate, units: System) -> list[str]:
     """Why this one of those that save about as much."""
     if len(choice.flat_k) < 2:
         return []
-    within = (
-        f"From {_degrees(choice.flat_k[0])} to {_degrees(choice.flat_k[-1])} the saving stays within 5 % of the best"
-    )
+    first, last = (_degrees(differential_k, units) for differential_k in (choice.flat_k[0], choice.flat_k[-1]))
+    within = f"From {first} to {last} the saving stays within 5 % of the best"
     top = best_of([candidate for candidate in candidates if candidate.differential_k in choice.flat_k])
     if not _spares(best, top):
         return [f"{within}: a larger one spares neither fan nor damp hours worth naming."]
     fan = top.outcome.energy.fan_kwh_added - best.outcome.energy.fan_kwh_added
     damp = top.outcome.hours.damp - best.outcome.hours.damp
     return [
-        f"{within}: {_degrees(best.differential_k)} spares {max(fan, 0.0):,.0f} kWh of fan and {max(damp, 0.0):,.0f} "
-        f"hours open in damp air against {_degrees(top.differential_k)}."
+        f"{within}: {_degrees(best.differential_k, units)} spares {max(fan, 0.0):,.0f} kWh of fan and "
+        f"{max(damp, 0.0):,.0f} hours open in damp air against {_degrees(top.differential_k, units)}."
     ]
 
 
-def _edge_reason(candidates: Sequence[Candidate], best: Candidate) -> list[str]:
+def _edge_reason(candidates: Sequence[Candidate], best: Candidate, units: System) -> list[str]:
     """That the pick stands at the edge of what was tried, where it does; nothing is tried below 0."""
     side = "largest" if best is candidates[-1] else "smallest" if best is candidates[0] else ""
     if len(candidates) < 2 or not side or best.differential_k == 0.0:
         return []
-    return [f"{_degrees(best.differential_k)} is the {side} that was tried: beyond it may be better."]
+    return [f"{_degrees(best.differential_k, units)} is the {side} that was tried: beyond it may be better."]
 
 
 def _why_damp(candidate: Candidate, ceiling: float) -> str:

@@ -62,7 +62,7 @@ def best_with_limit(
     step = -(-len(differentials_k) // MOST_DIFFERENTIALS)
     grid = [
         (differential, limit)
-        for limit in DEW_POINT_LIMITS_C
+        for limit in DEW_POINT_LIMITS_C[baseline.case.units]
         if limit < own.dew_point_max_c
         for differential in differentials_k[::step]
     ]
@@ -112,5 +112,5 @@ def codes_own(baseline: Baseline, ceiling_hours: float, workers: int | None, can
     # The first of equal ones: rules stand in the order of their simplicity.
     name = max(dry, key=lambda one: round(found[one].score, 1))
     tuned = RULES[name].tuned
-    at = format_quantity(float(getattr(listed[name], tuned.limit)), tuned.dimension)
+    at = format_quantity(float(getattr(listed[name], tuned.limit)), tuned.dimension, case.units)
     return CodeRule(name, f"{name} at {at}", f"--rule {name}", found[name])

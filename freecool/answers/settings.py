@@ -15,6 +15,9 @@ DIFFERENTIALS_K = tuple(parse(degrees, "difference") for degrees in range(21))
 NO_CEILING_HOURS = 8784.0
 """As many hours as a year has: the humidity risk alone rules out [h]."""
 
+STEPS: dict[System, tuple[str, str, str]] = {"ip": ("0F", "20F", "1F"), "si": ("0K", "10K", "0.5K")}
+"""First, last and step of the differentials that a pick tries unless told, by whose units a person reads."""
+
 MOST_STEPS = 400
 MOST_DRAWS = 10_000
 """More than these no answer needs; our own bounds."""

@@ -180,7 +180,7 @@ LEAST_KWH = 0.5
 def _asked(case: Case) -> str:
     rule = case.rule
     if rule.name in ("differential", "return-differential"):
-        return f"a differential of {format_quantity(rule.differential, 'difference')}"
+        return f"a differential of {format_quantity(rule.differential, 'difference', case.units)}"
     return f"the rule {rule.name}"
 
 

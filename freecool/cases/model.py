@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import BaseModel, Field, ValidationError, model_validator
+from pydantic import BaseModel, Field, PrivateAttr, ValidationError, model_validator
 
 from freecool.cases.faults import case_error, meant
 from freecool.cases.fields import CaseField, fields_of, values_of
@@ -47,6 +47,22 @@ class Case(Part):
     sensors: Sensors = Sensors()
     money: Money = Money()
     site: SiteCase = SiteCase()
+    _units: System = PrivateAttr("ip")
+
+    def model_post_init(self, context: Any) -> None:
+        """Keep whose units the person who told the case reads."""
+        self._units = (context or {}).get("units", "ip")
+
+    def __eq__(self, other: object) -> bool:
+        """Whether another tells the same building and controls, in whoever's units."""
+        return isinstance(other, Case) and self.__dict__ == other.__dict__
+
+    __hash__ = Part.__hash__
+
+    @property
+    def units(self) -> System:
+        """Whose units sentences about it are in."""
+        return self._units
 
     @model_validator(mode="after")
     def _fits(self) -> Case:

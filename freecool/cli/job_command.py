@@ -11,7 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from freecool.answers.jobs import Job
-from freecool.answers.settings import SearchSettings, differentials
+from freecool.answers.settings import STEPS, SearchSettings, differentials
 from freecool.cli.output import progress_bar
 from freecool.cli.request import Request, option, with_request
 from freecool.show.files import check_places, check_table_name, write_page, write_table
@@ -72,9 +72,13 @@ def _search_options(job: Job) -> list[inspect.Parameter]:
     found = []
     if "differentials_k" in job.takes:
         found += [
-            _option("first", Annotated[str, option("Smallest differential to try.", "--from")], "0F"),
-            _option("last", Annotated[str, option("Largest differential to try.", "--to")], "20F"),
-            _option("step", Annotated[str, option("Step between them.")], "1F"),
+            _option(
+                "first", Annotated[str | None, option("Smallest differential to try: 0F, or 0K in SI.", "--from")], None
+            ),
+            _option(
+                "last", Annotated[str | None, option("Largest differential to try: 20F, or 10K in SI.", "--to")], None
+            ),
+            _option("step", Annotated[str | None, option("Step between them: 1F, or 0.5K in SI.")], None),
         ]
     for setting in fields(SearchSettings):
         if setting.name in job.takes and "help" in setting.metadata:
@@ -105,7 +109,8 @@ def _output_options(job: Job) -> list[inspect.Parameter]:
 
 def _settings(request: Request, given: dict[str, Any]) -> SearchSettings:
     if "first" in given:
-        first, last, step = (given.pop(name) for name in ("first", "last", "step"))
+        told = (given.pop(name) for name in ("first", "last", "step"))
+        first, last, step = (text or usual for text, usual in zip(told, STEPS[request.system], strict=True))
         given["differentials_k"] = differentials(first, last, step, request.system, names=("--from", "--to", "--step"))
     return SearchSettings(**given)
 

@@ -285,6 +285,33 @@ def format_quantity(value: float, dimension: str, system: System = "ip", digits:
     return number + _SHOWN.get(unit, f" {unit}")
 
 
+def option_text(value: float, dimension: str, system: System = "ip") -> str:
+    """A quantity as an option of the command line takes it, given its SI value.
+
+    Parameters
+    ----------
+    value : float
+        In SI.
+    dimension : str
+        A key of `DIMENSIONS`.
+    system : {"ip", "si"}, optional
+        Whose unit to use.
+
+    Returns
+    -------
+    str
+        Number and unit without a space.
+
+    Examples
+    --------
+    >>> option_text(5 / 1.8, "difference")
+    '5F'
+    """
+    kind = DIMENSIONS[dimension]
+    unit = kind.ip if system == "ip" else kind.si
+    return f"{convert(value, dimension, unit):.4g}{unit}"
+
+
 def _example(dimension: str, system: System) -> str:
     numbers = {"temperature": (75, 24), "difference": (5, 3), "flow": (1200, 0.6), "fan_power": (0.365, 750),
                "power": (3, 10), "efficiency": (12, 3.5), "area": (1800, 170), "length": (8, 2.5)}  # fmt: skip
