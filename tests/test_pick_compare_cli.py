@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -202,3 +203,18 @@ def test_an_si_sweep_steps_in_half_kelvin() -> None:
     assert [candidate["differential_k"] for candidate in found] == [step / 2.0 for step in range(21)]
     asked = told("pick", DESERT, *FEW, "--units", "si", "--to", "3K", "--step", "1K")["candidates"]
     assert [candidate["differential_k"] for candidate in asked] == [0.0, 1.0, 2.0, 3.0]
+
+
+def test_the_last_lines_ask_the_other_questions_of_the_same_case() -> None:
+    asked = (DESERT, "--building", "shop", "--price", "0.2", "--zone", "4B", "--rule", "fixed-enthalpy", "--offline")
+    run = freecool("value", *asked, "--set", "building.storeys=2", "--set", "name=Two words")
+    *_, head, pick, compare = run.output.splitlines()
+    assert head == "Next, with this case"
+    assert (pick.split()[1], compare.split()[1]) == ("pick", "compare")
+    assert "--rule" not in pick
+    case = told("value", *asked, "--set", "building.storeys=2", "--set", "name=Two words")["inputs"]["case"]
+    assert told(*shlex.split(compare)[1:], *FEW)["inputs"]["case"] == case
+    again = told(*shlex.split(pick)[1:], *FEW)["inputs"]["case"]
+    assert again["rule"].pop("name") == "differential"
+    assert {**again, "rule": None} == {**case, "rule": None}
+    assert "Next" not in freecool("value", *asked, "--json").output

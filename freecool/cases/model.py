@@ -50,7 +50,13 @@ class Case(Part):
     _units: System = PrivateAttr("ip")
 
     def model_post_init(self, context: Any) -> None:
-        """Keep whose units the person who told the case reads."""
+        """Keep whose units the person who told the case reads.
+
+        Parameters
+        ----------
+        context : dict or None
+            As `make_case` gives it to validation.
+        """
         self._units = (context or {}).get("units", "ip")
 
     def __eq__(self, other: object) -> bool:

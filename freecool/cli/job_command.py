@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
-from freecool.answers.jobs import Job
+from freecool.answers.jobs import JOBS, Job
 from freecool.answers.settings import STEPS, SearchSettings, differentials
 from freecool.cli.output import progress_bar
 from freecool.cli.request import Request, option, with_request
@@ -48,6 +48,8 @@ def job_command(job: Job) -> Callable[..., None]:
         request.answer(result)
         if table is not None and job.table == "hourly" and not request.as_json:
             typer.echo(f"\nHourly table written to {table}.")
+        if not request.as_json:
+            typer.echo(_next(job, request))
 
     command.__name__, command.__doc__ = job.name, job.summary
     command.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
@@ -58,6 +60,18 @@ def job_command(job: Job) -> Callable[..., None]:
         ]
     )
     return with_request(command)
+
+
+def _next(job: Job, request: Request) -> str:
+    """The other questions of the same case, as they are asked."""
+    # The pick looks for the differential, whatever rule was asked about.
+    left_out = {"pick": ("rule", "differential")}
+    asked = [
+        f"  freecool {other.name} {request.words(left_out.get(other.name, ()))}".rstrip()
+        for other in JOBS.values()
+        if other is not job
+    ]
+    return "\n".join(["", "Next, with this case", *asked])
 
 
 def _table_option(job: Job) -> str:

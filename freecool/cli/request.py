@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+import shlex
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -122,6 +123,22 @@ class Request:
             elevation_m=elevation_m,
             utc_offset_h=self.utc_offset,
         )
+
+    def words(self, without: tuple[str, ...] = ()) -> str:
+        """What asks the same of another command, given names of what is left out."""
+        told: list[str] = []
+        for item in dataclasses.fields(self):
+            value = getattr(self, item.name)
+            if item.name in ("as_json", "report", *without) or value == item.default:
+                continue
+            name = f"--{item.name.rstrip('_').replace('_', '-')}"
+            if item.name == "weather":
+                told.append(value)
+            elif isinstance(value, list):
+                told += [word for entry in value for word in (name, entry)]
+            else:
+                told += [name] if value is True else [name, str(value)]
+        return shlex.join(told)
 
     def answer(self, result: Any) -> None:
         """Print a result as JSON or as text, and write its report where asked."""

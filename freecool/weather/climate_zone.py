@@ -9,7 +9,7 @@ import numpy as np
 from freecool.core.units import parse
 
 if TYPE_CHECKING:
-    from freecool.weather import Weather
+    from freecool.weather.model import Weather
 
 COOLING_BASE_C = parse("50F", "temperature")
 HEATING_BASE_C = parse("65F", "temperature")
