@@ -63,6 +63,17 @@ def test_a_taken_port_and_an_impossible_host_are_one_sentence() -> None:
     assert run.errors.startswith("freecool: no.such.host.invalid:")
 
 
+def test_for_every_device_it_names_an_address_that_others_can_open() -> None:
+    process, said = started("--demo", "--host", "0.0.0.0")
+    try:
+        address = re.search(r"answers at (http://\S+/)", said)[1]  # type: ignore[index]
+        assert "0.0.0.0" not in address
+        assert httpx.get(address, timeout=60).status_code == 200
+    finally:
+        process.send_signal(signal.SIGINT)
+        process.communicate(timeout=60)
+
+
 @pytest.mark.parametrize("name", ["fastapi", "uvicorn", "python_multipart"])
 def test_without_the_extra_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch, name: str) -> None:
     for loaded in [module for module in sys.modules if module.startswith(("freecool.web", name))]:
@@ -71,5 +82,6 @@ def test_without_the_extra_it_says_what_to_install(monkeypatch: pytest.MonkeyPat
     run = freecool("serve", "--no-browser")
     assert run.code == 2
     assert run.errors == (
-        f"freecool: freecool serve needs the package {name}, which is not installed: pip install 'freecool[web]'.\n"
+        f"freecool: freecool serve needs the package {name}, which is not installed: pip install 'freecool[web]', or "
+        "pip install '.[web]' in a copy of the sources.\n"
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import socket
 from typing import Annotated
 
 import typer
@@ -11,6 +12,9 @@ from freecool.cli.request import option
 from freecool.core.errors import FreecoolError
 
 LOOPBACK_HOST = "127.0.0.1"
+EVERY_ADDRESS = ("0.0.0.0", "::")
+# Documentation addresses, RFC 5737 and RFC 3849: which of its own addresses this machine would use to reach others.
+ELSEWHERE = {socket.AF_INET: "192.0.2.1", socket.AF_INET6: "2001:db8::1"}
 EXTRA = ("fastapi", "starlette", "uvicorn", "python_multipart")
 
 
@@ -35,9 +39,9 @@ def serve(
         if error.name not in EXTRA:
             raise
         raise FreecoolError(
-            f"freecool serve needs the package {error.name}, which is not installed: pip install 'freecool[web]'."
+            f"freecool serve needs the package {error.name}, which is not installed: pip install 'freecool[web]', or "
+            "pip install '.[web]' in a copy of the sources."
         ) from None
-    import socket
     import webbrowser
 
     try:
@@ -52,7 +56,8 @@ def serve(
     # What is loaded by now stays for good: later collections need not look through it.
     gc.collect()
     gc.freeze()
-    name = f"[{host}]" if ":" in host else host
+    reached = _reached_at(family) if host in EVERY_ADDRESS else host
+    name = f"[{reached}]" if ":" in reached else reached
     address = f"http://{name}:{listening.getsockname()[1]}/"
     typer.echo(f"Freecool answers at {address} until Ctrl-C.")
     if not local:
@@ -65,6 +70,16 @@ def serve(
     app = create_app(hosts=LOOPBACK if local else None, demo=demo)
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", server_header=False, timeout_graceful_shutdown=2))
     server.run(sockets=[listening])
+
+
+def _reached_at(family: socket.AddressFamily) -> str:
+    """The address of this machine that other devices of its network open; no packet is sent to find it."""
+    with socket.socket(family, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect((ELSEWHERE[family], 9))
+            return str(probe.getsockname()[0])
+        except OSError:
+            return socket.gethostname()
 
 
 def _warm_up() -> None:
