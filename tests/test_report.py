@@ -186,7 +186,11 @@ def test_sheet_says_what_the_json_says(results: Any) -> None:
     told, case = sweep.to_dict(), sweep.picked_case()
     day = commissioning(case, 12.8, 23.9, 99_000.0)
     page = sheet_html(sweep, day)
-    assert told["verdict"]["text"] in said_in(page)
+    assert sweep.setting in said_in(page)
+    assert told["verdict"]["text"].startswith(sweep.setting)
+    # A job that is sold is not judged again, and a dry-bulb rule knows no humidity.
+    assert "worth" not in sweep.setting
+    assert "RH" not in said_in(page)
     best = told["best"]["differential_k"]
     assert best is not None
     assert f"at least {1.8 * best:g} °F below the set point" in said_in(page)

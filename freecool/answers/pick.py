@@ -91,6 +91,10 @@ class DifferentialSweep(Presented):
     precool, fan : tuple of Variation
         Precool depth [K] and share of the fan's power, at `best` (else at `best_ignoring_humidity`); none of a fan that
         runs anyway.
+    setting : str
+        What to set, alone: how a technician's sheet begins.
+    sentence : str
+        The same with what it saves.
     reasons : tuple of str
     warnings : tuple of Notice
     """
@@ -110,6 +114,7 @@ class DifferentialSweep(Presented):
     model_band: tuple[float, float]
     precool: tuple[Variation, ...]
     fan: tuple[Variation, ...]
+    setting: str
     sentence: str
     reasons: tuple[str, ...]
     warnings: tuple[Notice, ...]
@@ -266,6 +271,7 @@ def sweep_differential(
         model_band=band,
         precool=precool,
         fan=fan,
+        setting=_setting(case, limits, choice.best),
         sentence=_sentence(case, limits, choice, proposal, own, humidity_ceiling_hours),
         reasons=(*reasons, *_years(baseline, choice.best)),
         warnings=(
@@ -534,8 +540,8 @@ def _sentence(
         "" if is_worth_it(case, energy.net_kwh_saved, money.saved_per_year) else ", hardly worth fitting a damper for"
     )
     text = (
-        f"Differential {_degrees(best.differential_k, case.units)}: the damper opens {_opens(case, limits, best)}. "
-        f"It saves {energy.net_kwh_saved:,.0f} kWh and {money.saved_per_year:,.0f} {money.currency} a year, "
+        f"{_setting(case, limits, best)} It saves {energy.net_kwh_saved:,.0f} kWh and "
+        f"{money.saved_per_year:,.0f} {money.currency} a year, "
         f"{share_text(energy.cooling_percent)} of the cooling electricity{small}."
     )
     if own is not None and not listed_by_code(case, limits._replace(differential_k=best.differential_k)):
@@ -543,6 +549,13 @@ def _sentence(
         saves = f"saves {own.outcome.energy.net_kwh_saved:,.0f} kWh"
         text += f" The energy code lists another rule for zone {zone}: {own.words}, which {saves}."
     return text
+
+
+def _setting(case: Case, limits: Limits, best: Candidate | None) -> str:
+    """What to set, and nothing else."""
+    if best is None:
+        return "Free cooling off."
+    return f"Differential {_degrees(best.differential_k, case.units)}: the damper opens {_opens(case, limits, best)}."
 
 
 def _opens(case: Case, limits: Limits, best: Candidate) -> str:

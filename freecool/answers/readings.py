@@ -124,7 +124,7 @@ def _shared_error(shares: dict[Position, float], wanted: dict[Position, float], 
 def _finding(position: Position, share: float, wanted: float, error: float, stuck: bool, spread_k: float) -> Finding:
     band = max(error, SHARE_TOLERANCE)
     said = (
-        f"{position}: outdoor share {100 * share:.0f} % by the mixing equation, {100 * wanted:.0f} % asked, "
+        f"{position}: outdoor share {round(100 * share)} % by the mixing equation, {100 * wanted:.0f} % asked, "
         f"give or take {100 * error:.0f} %"
     )
     if not -band <= share <= 1.0 + band:

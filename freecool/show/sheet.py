@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from freecool.cases.model import make_case
+from freecool.cases.rules import RULES
 from freecool.core.units import System, format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.show.html import page_environment
@@ -76,7 +77,7 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
     sheet = Sheet(
         title=f"Commissioning sheet: {name}",
         what=f"Commissioning sheet: {name}, weather of {sweep.weather.location.name}",
-        sentence=sweep.sentence,
+        sentence=sweep.setting,
         facts=[*case_facts(case, units)[:2], ("Weather data", sweep.weather.attribution or sweep.weather.kind)],
         rule="Free cooling off; the damper stays shut" if off else rule[0].upper() + rule[1:],
         settings=settings[:1] if off else settings,
@@ -95,7 +96,7 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
         f"{format_quantity(day.fan_rise_k, 'difference', units)}, the fan's heat. Give or take: what sensors within "
         f"{format_quantity(case.sensors.dry_bulb_error, 'difference', units)} may put mixed air off.",
         command=(*CHECK, "--case …") if _told_apart(case) else CHECK,
-        changeover=_changeover(day, units, off),
+        changeover=_changeover(_reads_humidity(case), day, units, off),
         steps=_steps(case, day, units, off),
         measures=_measures(case, units),
         care=(*CARE, *CAUTIONS),
@@ -134,14 +135,23 @@ def _before(case: Case, day: Commissioning, units: System) -> list[str]:
     return told
 
 
-def _changeover(day: Commissioning, units: System, off: bool) -> str:
+def _reads_humidity(case: Case) -> bool:
+    """Whether outdoor humidity moves what the rule does."""
+    rule = case.rule
+    limits = (rule.dew_point_limit, rule.enthalpy_limit, rule.enthalpy_margin)
+    return RULES[rule.name].reads_humidity or any(limit is not None for limit in limits)
+
+
+def _changeover(humid: bool, day: Commissioning, units: System, off: bool) -> str:
     if off:
         return "Free cooling is off: whatever the weather, the damper stays shut."
     if day.changeover_c is None:
         text = "The rule does not change over within reach of this test."
     else:
         at = format_quantity(day.changeover_c, "temperature", units)
-        text = f"At 50 % relative humidity outdoors the rule changes over at {at}"
+        text = f"The rule changes over at {at} outdoors"
+        if humid:
+            text = f"At 50 % relative humidity outdoors the rule changes over at {at}"
         if day.damp_changeover_c is not None:
             text += f", at 90 % at {format_quantity(day.damp_changeover_c, 'temperature', units)}"
         text += "."
@@ -156,7 +166,9 @@ def _steps(case: Case, day: Commissioning, units: System, off: bool) -> list[tup
     told = []
     if not off:
         for step in sorted(day.changeover, key=lambda step: (step.relative_humidity, step.outdoor_c)):
-            air = f"{format_quantity(step.outdoor_c, 'temperature', units)}, {step.relative_humidity:.0%} RH"
+            air = format_quantity(step.outdoor_c, "temperature", units)
+            if _reads_humidity(case):
+                air += f", {100.0 * step.relative_humidity:.0f} % RH"
             told.append((air, "cooling", "opens" if step.opens else "stays shut"))
         if day.held_back is not None:
             held = day.held_back
