@@ -11,7 +11,7 @@ import pytest
 from test_cli import freecool
 
 from freecool.answers.estimate import Estimate, estimate
-from freecool.answers.tables import BIN_F
+from freecool.answers.tables import BIN_F, HOURLY_MEANS
 from freecool.cases.model import make_case
 from freecool.weather import open_weather
 
@@ -46,6 +46,15 @@ def test_bins_hold_the_hours_of_their_temperatures(answer: Estimate) -> None:
         assert row["mean_dew_point_c"] == pytest.approx(dew)
     assert answer.bins["hours"].sum() == 8760
     assert list(answer.bins.index) == sorted(answer.bins.index)
+
+
+def test_every_hourly_column_is_told_in_the_table_and_on_the_page(answer: Estimate) -> None:
+    columns = answer.hourly.attrs["columns"]
+    assert list(columns) == list(answer.hourly.columns)
+    page = (Path(__file__).parents[1] / "docs" / "python.md").read_text("utf-8")
+    for name, means in HOURLY_MEANS.items():
+        assert f"| `{name}` | {means} |" in page
+    assert set(columns.values()) == set(HOURLY_MEANS.values())
 
 
 def test_nothing_is_saved_where_the_rule_is_shut(answer: Estimate) -> None:

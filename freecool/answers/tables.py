@@ -25,6 +25,20 @@ BIN_K = parse(BIN_F, "difference")
 BIN_ZERO_C = parse("0F", "temperature")
 # Two ways to one edge differ in the last digits.
 EDGE = 1e-9
+HOURLY_MEANS = {
+    "outdoor_dry_bulb_c": "outdoor air, mean of the hour [°C]",
+    "outdoor_dew_point_c": "outdoor dew point, mean of the hour [°C]",
+    "permitted": "whether the rule lets the damper open",
+    "damper_share": "of its full flow that the open damper brings, mean of the hour [0-1]",
+    "indoor_c": "indoor air at the hour's end [°C]",
+    "relative_humidity_percent": "indoors at the hour's end [%]",
+    "humidity_ratio_kg_kg": "indoors at the hour's end [kg/kg]",
+    "compressor_w": "compressor and condenser fan, mean of the hour [W]",
+    "fan_w": "indoor and relief fan, mean of the hour [W]",
+    "heating_w": "heat to the air, not fuel, mean of the hour [W]",
+}
+"""What each column of the hourly table means; from `indoor_c` on each stands twice, `_without` and `_with` the damper.
+The index is the hour's beginning in standard time."""
 MONTHLY = (
     "permitted_hours",
     "free_cooling_hours",
@@ -49,7 +63,7 @@ def hourly_table(weather: Weather, pair: Pair) -> pd.DataFrame:
     Returns
     -------
     pandas.DataFrame
-        A row an hour, units in the names; the weather's owner in ``attrs``.
+        A row an hour, units in the names; the weather's owner and what each column means in ``attrs``.
     """
     import pandas as pd
 
@@ -66,6 +80,8 @@ def hourly_table(weather: Weather, pair: Pair) -> pd.DataFrame:
         columns[f"heating_w_{name}"] = year.column("heating_w")
     table = pd.DataFrame({**air, **columns}, index=index)
     table.attrs["attribution"] = weather.attribution
+    names = map(str, table)
+    table.attrs["columns"] = {name: HOURLY_MEANS[name.removesuffix("_without").removesuffix("_with")] for name in names}
     return table
 
 
