@@ -102,8 +102,9 @@ def figures_of(page: Any) -> dict[str, float]:
     found = {}
     for block in tree_of(page).iter("div"):
         label, number = block.find("dt"), block.find("dd/span[@class='number']")
-        if number is not None and re.match(r"-?[\d,.]+", number.text):
-            found[label.text] = float(re.match(r"-?[\d,.]+", number.text)[0].replace(",", ""))  # type: ignore[index]
+        digits = None if number is None else re.match(r"(-?)\$?([\d,.]+)", number.text)
+        if digits is not None:
+            found[label.text] = float(f"{digits[1]}{digits[2].replace(',', '')}")
     return found
 
 

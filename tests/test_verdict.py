@@ -68,7 +68,7 @@ def others(best: Alternative | None = None, *helps: Alternative) -> Alternatives
             {},
             others(),
             "yes",
-            ("Worth it if it can be fitted for less than 3,940", "16 %", "; buildings like it save 200 to 7"),
+            ("Worth it if it can be fitted for less than $3,940", "16 %", "; buildings like it save 200 to 7"),
         ),
         (600.0, 90.0, {"payback": 5.0}, others(), "yes", ("Worth it, paid back in 5.0 years",)),
         (
@@ -77,7 +77,7 @@ def others(best: Alternative | None = None, *helps: Alternative) -> Alternatives
             {},
             others(),
             "hardly",
-            ("Hardly worth it, less than the 25 USD", "saves 8 kWh and 1 USD"),
+            ("Hardly worth it, less than the $25 a year", "saves 8 kWh and $1"),
         ),
         (0.2, 0.0, {}, others(), "no", ("Don't", "No setting that was tried")),
         (-40.0, -6.0, {}, others(), "no", ("Don't: free cooling here spends 40 kWh",)),

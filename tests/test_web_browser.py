@@ -15,7 +15,7 @@ from stress import amount
 from test_cli import freecool
 from web_serving import Held, serving
 
-from freecool.core.units import format_quantity
+from freecool.core.units import format_money, format_quantity
 
 LONG_MS = 180_000
 WEATHER = "723170TYA.CSV"
@@ -70,7 +70,7 @@ def numbers_agree(job: str, text: str, told: dict[str, Any]) -> None:
             ("Net saved", f"{whole(energy['net_kwh_saved'])} kWh"),
             ("Compressor avoided", f"{whole(energy['compressor_kwh_avoided'])} kWh"),
             ("Fan added", f"{whole(energy['fan_kwh_added'])} kWh"),
-            ("Money saved", f"{whole(told['money']['saved_per_year'])} USD"),
+            ("Money saved", format_money(told["money"]["saved_per_year"], "USD")),
             ("Permitted", f"{whole(hours['permitted'])} h"),
             ("Both at once", f"{whole(hours['coincident'])} h"),
             ("Humidity risk", told["humidity"]["risk"]),

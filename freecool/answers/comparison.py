@@ -22,7 +22,7 @@ from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
 from freecool.core.errors import Notice
 from freecool.core.presentation import Presented
-from freecool.core.units import System, format_quantity
+from freecool.core.units import System, format_money, format_quantity
 from freecool.weather.climate_zone import thermal_zone
 
 if TYPE_CHECKING:
@@ -233,16 +233,15 @@ def _whether_humidity_pays(case: Case, dry: RuleResult, humid: RuleResult) -> st
         change = f"{abs(under_error):,.0f} kWh a year {'more' if under_error > 0.0 else 'less'}"
         return f"Reading humidity does not pay here: under sensor error it saves {change} ({names})."
     worth = humid.tuned.saved_p10 - dry.tuned.saved_p10
+    more = format_money(worth, currency)
     if sensors.humidity_sensor_cost is None:
         return (
-            f"Reading humidity saves {under_error:,.0f} kWh and {worth:,.0f} {currency} a year more under sensor error "
+            f"Reading humidity saves {under_error:,.0f} kWh and {more} a year more under sensor error "
             f"({names}): worth it if its sensors cost less than that a year."
         )
     cost = sensors.humidity_sensor_cost / sensors.humidity_sensor_years
-    verdict = "pays" if worth > cost else "does not pay"
-    return (
-        f"Reading humidity {verdict}: {worth:,.0f} {currency} a year more, for {cost:,.0f} a year of sensors ({names})."
-    )
+    verdict, spent = "pays" if worth > cost else "does not pay", format_money(cost, currency)
+    return f"Reading humidity {verdict}: {more} a year more, for {spent} a year of sensors ({names})."
 
 
 def _what_error_leaves(dry: RuleResult, humid: RuleResult) -> list[str]:

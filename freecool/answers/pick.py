@@ -43,7 +43,7 @@ from freecool.cases.rules import CODE_RULE, RULES
 from freecool.cases.sections import RuleCase
 from freecool.core.errors import CaseError, Notice
 from freecool.core.presentation import Presented
-from freecool.core.units import System, format_quantity, option_text, parse
+from freecool.core.units import System, format_money, format_quantity, option_text, parse
 from freecool.physics.rule import Limits
 from freecool.physics.year import YearRun
 
@@ -541,7 +541,7 @@ def _sentence(
     )
     text = (
         f"{_setting(case, limits, best)} It saves {energy.net_kwh_saved:,.0f} kWh and "
-        f"{money.saved_per_year:,.0f} {money.currency} a year, "
+        f"{format_money(money.saved_per_year, money.currency)} a year, "
         f"{share_text(energy.cooling_percent)} of the cooling electricity{small}."
     )
     if own is not None and not listed_by_code(case, limits._replace(differential_k=best.differential_k)):
@@ -583,7 +583,7 @@ def _instead(case: Case, proposal: LimitedCandidate | None) -> str:
     return (
         f" With a {_limit(proposal, case.units)} dew-point limit a differential of "
         f"{_degrees(proposal.differential_k, case.units)} saves {energy.net_kwh_saved:,.0f} kWh and "
-        f"{money.saved_per_year:,.0f} {money.currency} a year{small}."
+        f"{format_money(money.saved_per_year, money.currency)} a year{small}."
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from freecool.answers.results import Alternative, Alternatives, Blocks, LikelyBand, Mover, Verdict
 from freecool.cases.model import Case
-from freecool.core.units import format_quantity
+from freecool.core.units import format_money, format_quantity
 
 # An alternative that saves so much more than what was asked is told; our own.
 MUCH_BETTER = 1.1
@@ -105,7 +105,7 @@ def _judged(case: Case, found: Blocks, band: LikelyBand, movers: Sequence[Mover]
     likely = f"; buildings like it {band_text(band)}"
     rests = f"{likely}, which rests most on {movers[0].words}" if movers else likely
     share = f"{share_text(energy.cooling_percent)} of the cooling electricity"
-    saves = f"it saves {net:,.0f} kWh and {money.saved_per_year:,.0f} {currency} a year, {share}"
+    saves = f"it saves {net:,.0f} kWh and {format_money(money.saved_per_year, currency)} a year, {share}"
     if net <= 0.0:
         spends = f"free cooling here spends {-net:,.0f} kWh a year more than it saves"
         return "no", f"Don't: {spends if net < -LEAST_KWH else 'free cooling saves nothing here'}{rests}."
@@ -116,13 +116,13 @@ def _judged(case: Case, found: Blocks, band: LikelyBand, movers: Sequence[Mover]
     if money.payback_years is not None and money.payback_years > case.money.life_years:
         return "no", f"Don't, it never pays back within its life: {saves}{rests}."
     if not is_worth_it(case, net, money.saved_per_year):
-        least = f"less than the {case.money.least_saving:,.0f} {currency} a year that make it worth its while"
+        least = f"less than the {format_money(case.money.least_saving, currency)} a year that make it worth its while"
         return "hardly", f"Hardly worth it, {least}: {saves}{rests}."
     if not is_worth_it(case, band.net_kwh_saved.low, band.saved_per_year.low):
         first = f", find out first about {movers[0].words}" if movers else ""
         return "hardly", f"Perhaps worth it{first}: {saves}{likely}."
     condition = (
-        f" if it can be fitted for less than {money.worth_up_to:,.0f} {currency}"
+        f" if it can be fitted for less than {format_money(money.worth_up_to, currency)}"
         if money.payback_years is None
         else f", paid back in {money.payback_years:,.1f} years"
     )
@@ -185,7 +185,7 @@ def _asked(case: Case) -> str:
 
 
 def _amount(case: Case, one: Alternative) -> str:
-    return f"{one.net_kwh_saved:,.0f} kWh and {one.saved_per_year:,.0f} {case.money.currency} a year"
+    return f"{one.net_kwh_saved:,.0f} kWh and {format_money(one.saved_per_year, case.money.currency)} a year"
 
 
 def _capital(words: str) -> str:

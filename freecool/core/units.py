@@ -285,6 +285,33 @@ def format_quantity(value: float, dimension: str, system: System = "ip", digits:
     return number + _SHOWN.get(unit, f" {unit}")
 
 
+def format_money(amount: float, currency: str, digits: int = 0) -> str:
+    """An amount of money as text, given the name of its money.
+
+    Parameters
+    ----------
+    amount : float
+        In that money.
+    currency : str
+        Such as "USD"; that one alone has a sign of its own here, as it stands where °F and cfm do.
+    digits : int, optional
+        After the point.
+
+    Returns
+    -------
+    str
+        Never "-$0".
+
+    Examples
+    --------
+    >>> format_money(1234.4, "USD"), format_money(-3.0, "USD"), format_money(80.0, "EUR")
+    ('$1,234', '-$3', '80 EUR')
+    """
+    number = f"{abs(round(amount, digits)):,.{digits}f}"
+    sign = "-" if round(amount, digits) < 0.0 else ""
+    return f"{sign}${number}" if currency == "USD" else f"{sign}{number} {currency}"
+
+
 def option_text(value: float, dimension: str, system: System = "ip") -> str:
     """A quantity as an option of the command line takes it, given its SI value.
 

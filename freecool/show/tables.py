@@ -7,7 +7,7 @@ from io import StringIO
 from textwrap import indent
 from typing import TYPE_CHECKING
 
-from freecool.core.units import DIMENSIONS, System, convert, format_quantity
+from freecool.core.units import DIMENSIONS, System, convert, format_money, format_quantity
 from freecool.show.text import bullets, closing, facts, whole, wrap
 
 if TYPE_CHECKING:
@@ -164,7 +164,7 @@ def choice_lines(sweep: DifferentialSweep, options: bool) -> list[str]:
     listed = {True: ", listed by the energy code", False: ", not listed by the energy code", None: ""}
     return [
         f"{one.kind[0].upper()}{one.kind[1:]}: {one.words}: {whole(one.net_kwh_saved)} kWh, "
-        f"{whole(one.saved_per_year)} {sweep.case.money.currency} a year, humidity risk {one.risk}"
+        f"{format_money(one.saved_per_year, sweep.case.money.currency)} a year, humidity risk {one.risk}"
         f"{listed[one.code_changeover]}{f' ({one.options})' if options else ''}"
         for one in sweep.choices
     ]

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from freecool.cases.rules import RULES
 from freecool.cases.unit_map import unit_map_of
-from freecool.core.units import System, convert, format_quantity
+from freecool.core.units import System, convert, format_money, format_quantity
 from freecool.show.cautions import CAUTIONS
 
 if TYPE_CHECKING:
@@ -68,7 +68,7 @@ def else_lines(answer: Estimate, options: bool) -> list[str]:
     """
 
     def told(one: Alternative) -> str:
-        saved = f"{whole(one.net_kwh_saved)} kWh, {whole(one.saved_per_year)} {answer.case.money.currency} a year"
+        saved = f"{whole(one.net_kwh_saved)} kWh, {format_money(one.saved_per_year, answer.case.money.currency)} a year"
         risk = "" if one.risk == "low" else f", humidity risk {one.risk}"
         how = f" ({one.options or 'as asked'})" if options else ""
         return f"{one.words[0].upper()}{one.words[1:]}: {saved}{risk}{how}"
@@ -98,7 +98,7 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
         ("Net saved", f"{whole(energy.net_kwh_saved)} kWh",
          f"{energy.cooling_percent:.1f} % of the cooling electricity; buildings like it {whole(likely.low)} to "
          f"{whole(likely.high)}"),
-        ("Money saved", f"{whole(money.saved_per_year)} {currency}", _payback(answer)),
+        ("Money saved", format_money(money.saved_per_year, currency), _payback(answer)),
         ("Humidity risk", humidity.risk,
          f"{humidity.clause_hours_added:+,.0f} damp hours of {humidity.occupied_hours:,.0f} occupied, "
          f"{humidity.clause}"),
@@ -288,18 +288,24 @@ def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str,
     told = [
         ("Building", f"{case.name or case.preset}, {area}, cools to {cool}"),
         ("Unit", f"{capacity}, EER {eer:.3g}{kind}; fan {flow} at {power}, {case.fan.mode}"),
-        ("Price", f"{case.money.price:g} {case.money.currency} a kWh"),
+        ("Price", f"{_price(case)} a kWh"),
     ]
     if case.unit.map:
         told.insert(2, ("Map", unit_map_of(case.unit.map).shown(units)))
     return [*told, ("Rule", rule_text(case, units))] if rule else told
 
 
+def _price(case: Case) -> str:
+    price = f"{case.money.price:g}"
+    return f"${price}" if case.money.currency == "USD" else f"{price} {case.money.currency}"
+
+
 def _payback(answer: Estimate) -> str:
     money, cost = answer.money, answer.case.money.installed_cost
     if cost is None:
-        return f"repays an installed cost of up to {money.worth_up_to:,.0f} in {answer.case.money.life_years} years"
-    value = f"net present value {money.net_present_value:,.0f}"
+        worth = format_money(money.worth_up_to, money.currency)
+        return f"repays an installed cost of up to {worth} in {answer.case.money.life_years} years"
+    value = f"net present value {format_money(money.net_present_value or 0.0, money.currency)}"
     return (
         f"never pays back within its life; {value}"
         if money.payback_years is None or money.payback_years > answer.case.money.life_years
