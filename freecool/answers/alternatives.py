@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from freecool.answers.blocks import answer_blocks
 from freecool.answers.results import Alternative, Alternatives, Blocks, Kind
-from freecool.answers.rules import is_code_changeover, limits_of
+from freecool.answers.rules import limits_of, listed_by_code, published_rule, rule_at
 from freecool.answers.runs import simulate
 from freecool.answers.scenarios import Scenario, run_scenarios
 from freecool.cases.rules import RULES, fixed_dry_bulb_limit_c
@@ -100,8 +100,8 @@ def look_round(
     Alternatives
         With exact sensors; the best keeps the place as dry as it is without the damper.
     """
-    pressure = float(prepared.zone.hours.pressure_pa.mean())
-    seen = _run(case, weather, prepared, base, list(_settings(case, prepared.damper, pressure)), workers)
+    settings = list(_settings(case, prepared.damper, prepared.mean_pressure_pa))
+    seen = _run(case, weather, prepared, base, settings, workers)
     best = _best(seen)
     if best is not None:
         damper = prepared.damper._replace(precool_k=max(PRECOOL_K, prepared.damper.precool_k))
@@ -119,11 +119,10 @@ def look_round(
 
 def _settings(case: Case, damper: Damper, pressure_pa: float) -> Iterator[Trial]:
     zone = case.site.climate_zone
-    binds = zone if case.building.use == "commercial" else None
 
     def trial(kind: Kind, simplicity: int, rule: RuleCase) -> Trial:
         limits = limits_of(rule, pressure_pa, zone)
-        return Trial(kind, simplicity, rule, limits, damper, binds is None or is_code_changeover(limits, binds))
+        return Trial(kind, simplicity, rule, limits, damper, listed_by_code(case, limits) is not False)
 
     own = case.rule if RULES[case.rule.name].takes_differential else RuleCase(name="differential")
     least_k = case.sensors.dry_bulb_error
@@ -137,7 +136,7 @@ def _settings(case: Case, damper: Damper, pressure_pa: float) -> Iterator[Trial]
                 yield trial("dew-point limit", 4, own.model_copy(update=update))
     for rule in RULES.values():
         if not rule.takes_differential:
-            yield trial("rule", 3 if rule.reads_humidity else 2, RuleCase(name=rule.name, **rule.published))
+            yield trial("rule", 3 if rule.reads_humidity else 2, published_rule(rule.name))
     for limit in HIGH_LIMITS_C:
         if limit < fixed_dry_bulb_limit_c(zone):
             yield trial("rule", 2, RuleCase(name="fixed-dry-bulb", high_limit=limit))
@@ -182,11 +181,8 @@ def _words(trial: Trial, units: System) -> str:
         if rule.dew_point_limit is not None:
             words += f" with a {format_quantity(rule.dew_point_limit, 'temperature', units)} dew-point limit"
     else:
-        tuned = RULES[rule.name].tuned
-        limit = getattr(trial.limits, tuned.limit)
-        words = f"the rule {rule.name} " + (
-            f"at {format_quantity(limit, tuned.dimension, units)}" if limit else "as published"
-        )
+        limit = getattr(trial.limits, RULES[rule.name].tuned.limit)
+        words = f"the rule {rule_at(rule.name, limit, units) if limit else f'{rule.name} as published'}"
     if trial.kind == "precool":
         words += f", precooling {format_quantity(trial.damper.precool_k, 'difference', units)}"
     return words

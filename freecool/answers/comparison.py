@@ -11,7 +11,7 @@ from freecool.answers.contract import CompareAnswer, CompareInputs, Sentence, We
 from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import CLIMATE_ZONE_UNKNOWN
 from freecool.answers.results import RuleResult
-from freecool.answers.rules import limits_of, listed_by_code
+from freecool.answers.rules import limits_of, listed_by_code, published_rule, rule_at
 from freecool.answers.scenarios import Progress
 from freecool.answers.sensors import DRIFTED_HUMIDITY, IN_THE_SUN
 from freecool.answers.settings import SearchSettings
@@ -22,7 +22,7 @@ from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
 from freecool.core.errors import Notice
 from freecool.core.presentation import Presented
-from freecool.core.units import System, format_money, format_quantity
+from freecool.core.units import System, format_money
 from freecool.weather.climate_zone import thermal_zone
 
 if TYPE_CHECKING:
@@ -158,7 +158,7 @@ def compare_rules(
         The rules in the order of `freecool.cases.rules.RULES`.
     """
     baseline = make_baseline(case, weather, draws, seed)
-    pressure, zone = float(baseline.prepared.zone.hours.pressure_pa.mean()), case.site.climate_zone
+    pressure, zone = baseline.prepared.mean_pressure_pa, case.site.climate_zone
     published = {name: limits_of(_rule(case, name), pressure, zone) for name in RULES}
     tuned = tune(baseline, published, workers=workers, progress=progress, cancel=cancel)
     # A what-if is one fault, seen exactly: no drawn errors on top of it.
@@ -198,7 +198,7 @@ def compare_rules(
 
 def _rule(case: Case, name: str) -> RuleCase:
     """The rule of a name: the case's own where it is that one, else as published."""
-    return case.rule if case.rule.name == name else RuleCase(name=name, **RULES[name].published)
+    return case.rule if case.rule.name == name else published_rule(name)
 
 
 def _answers(baseline: Baseline, rules: Sequence[RuleResult]) -> tuple[str, ...]:
@@ -323,11 +323,11 @@ def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:
 
 
 def _setting(rule: RuleResult, units: System) -> str:
-    return f"{rule.name} at {format_quantity(rule.tuned_value, rule.tuned_dimension, units)}"
+    return rule_at(rule.name, rule.tuned_value, units)
 
 
 def _as_set(rule: RuleResult, units: System) -> str:
-    return f"{rule.name} at {format_quantity(rule.published_value, rule.tuned_dimension, units)}"
+    return rule_at(rule.name, rule.published_value, units)
 
 
 def _warnings(case: Case, rules: Sequence[RuleResult]) -> list[Notice]:

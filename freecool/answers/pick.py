@@ -33,7 +33,7 @@ from freecool.answers.results import (
     Variation,
 )
 from freecool.answers.rules import listed_by_code
-from freecool.answers.runs import simulate
+from freecool.answers.runs import run_pair, simulate
 from freecool.answers.scenarios import Progress, run_jobs
 from freecool.answers.settings import DIFFERENTIALS_K, SearchSettings
 from freecool.answers.sweep import Baseline, make_baseline, outcomes
@@ -285,8 +285,7 @@ def sweep_differential(
 
 def _with_differential(case: Case) -> Case:
     """The case with the set-point differential in place of the rule that it has because the energy code lists it."""
-    by_code = case.building.use == "commercial" and case.site.climate_zone is not None
-    if by_code and case.rule == RuleCase(name=CODE_RULE):
+    if case.code_zone is not None and case.rule == RuleCase(name=CODE_RULE):
         return case.model_copy(update={"rule": RuleCase(name="differential")})
     return case
 
@@ -430,12 +429,8 @@ def _years(baseline: Baseline, best: Candidate | None) -> tuple[str, ...]:
 
 
 def _on_second_network(baseline: Baseline, chosen: Candidate) -> Variation:
-    prepared = baseline.prepared
-    without = simulate(prepared.second, prepared.unit, prepared.fan, prepared.no_damper)
-    fitted = simulate(
-        prepared.second, prepared.unit, prepared.fan, prepared.damper, _limits(baseline, chosen), base=without
-    )
-    return _variation(baseline, chosen.differential_k, without, fitted)
+    prepared = baseline.prepared._replace(limits=_limits(baseline, chosen))
+    return _variation(baseline, chosen.differential_k, *run_pair(prepared, prepared.second))
 
 
 def _with_precool(baseline: Baseline, chosen: Candidate, depth_k: float) -> Variation:

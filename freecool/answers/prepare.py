@@ -106,6 +106,11 @@ class Prepared(NamedTuple):
         return self.make_second()
 
     @property
+    def mean_pressure_pa(self) -> float:
+        """Of the site, over the year [Pa]."""
+        return float(self.zone.hours.pressure_pa.mean())
+
+    @property
     def no_damper(self) -> Damper:
         """The building without one: what the fan brings at least stays."""
         return self.damper._replace(fitted=False)

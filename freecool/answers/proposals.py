@@ -7,11 +7,9 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from freecool.answers.alternatives import DEW_POINT_LIMITS_C
 from freecool.answers.results import LimitedCandidate, Outcome
-from freecool.answers.rules import limits_of, listed_by_code
+from freecool.answers.rules import limits_of, listed_by_code, published_rule, rule_at
 from freecool.answers.sweep import Baseline, outcomes
 from freecool.cases.rules import RULES
-from freecool.cases.sections import RuleCase
-from freecool.core.units import format_quantity
 
 if TYPE_CHECKING:
     from threading import Event
@@ -25,7 +23,6 @@ CONTENDERS = 3
 class CodeRule(NamedTuple):
     """A rule as the energy code lists it for a zone, and what it brings."""
 
-    name: str
     words: str
     options: str
     outcome: Outcome
@@ -101,9 +98,8 @@ def codes_own(baseline: Baseline, ceiling_hours: float, workers: int | None, can
     CodeRule or None
         Of those that keep the place dry, if any does; None without a zone, or where the code asks for none.
     """
-    case, pressure = baseline.case, float(baseline.prepared.zone.hours.pressure_pa.mean())
-    rules = {name: RuleCase(name=name, **spec.published) for name, spec in RULES.items()}
-    limits = {name: limits_of(rule, pressure, case.site.climate_zone) for name, rule in rules.items()}
+    case, pressure = baseline.case, baseline.prepared.mean_pressure_pa
+    limits = {name: limits_of(published_rule(name), pressure, case.site.climate_zone) for name in RULES}
     listed = {name: one for name, one in limits.items() if listed_by_code(case, one)}
     if not listed:
         return None
@@ -111,6 +107,5 @@ def codes_own(baseline: Baseline, ceiling_hours: float, workers: int | None, can
     dry = [name for name, outcome in found.items() if not outcome.damp(ceiling_hours)] or list(found)
     # The first of equal ones: rules stand in the order of their simplicity.
     name = max(dry, key=lambda one: round(found[one].score, 1))
-    tuned = RULES[name].tuned
-    at = format_quantity(float(getattr(listed[name], tuned.limit)), tuned.dimension, case.units)
-    return CodeRule(name, f"{name} at {at}", f"--rule {name}", found[name])
+    words = rule_at(name, float(getattr(listed[name], RULES[name].tuned.limit)), case.units)
+    return CodeRule(words, f"--rule {name}", found[name])

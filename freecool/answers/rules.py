@@ -9,6 +9,7 @@ from freecool.cases.model import Case
 from freecool.cases.rules import RULES
 from freecool.cases.sections import RuleCase
 from freecool.core import air
+from freecool.core.units import System, format_quantity
 from freecool.physics.rule import Limits, permits
 
 
@@ -75,8 +76,43 @@ def listed_by_code(case: Case, limits: Limits) -> bool | None:
     bool or None
         By ASHRAE 90.1-2016; None without a zone, or where the code asks for none.
     """
-    zone = case.site.climate_zone
-    return is_code_changeover(limits, zone) if zone and case.building.use == "commercial" else None
+    return None if case.code_zone is None else is_code_changeover(limits, case.code_zone)
+
+
+def published_rule(name: str) -> RuleCase:
+    """A rule as it is published, given its name.
+
+    Parameters
+    ----------
+    name : str
+        One of `RULES`.
+
+    Returns
+    -------
+    RuleCase
+        At its published settings.
+    """
+    return RuleCase(name=name, **RULES[name].published)
+
+
+def rule_at(name: str, value: float, units: System) -> str:
+    """A rule and the setting that it is tuned by, in words.
+
+    Parameters
+    ----------
+    name : str
+        One of `RULES`.
+    value : float
+        Of the setting [SI].
+    units : {"ip", "si"}
+        Whose unit to use.
+
+    Returns
+    -------
+    str
+        Such as "dew-point at 55 °F".
+    """
+    return f"{name} at {format_quantity(value, RULES[name].tuned.dimension, units)}"
 
 
 # Return air of a rule that is drawn or asked about in words, at set point.

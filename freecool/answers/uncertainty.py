@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from typing import TYPE_CHECKING, Any, Literal, NamedTuple
@@ -14,7 +14,7 @@ from freecool.answers.blocks import answer_blocks
 from freecool.answers.prepare import prepare
 from freecool.answers.real_years import count_years
 from freecool.answers.results import LikelyBand, Mover, Reach
-from freecool.answers.runs import simulate
+from freecool.answers.runs import run_pair
 from freecool.answers.scenarios import run_jobs
 from freecool.answers.sensors import SensorError
 from freecool.cases.model import Case, make_case
@@ -296,7 +296,7 @@ def doubt_of(case: Case, weather: Weather, workers: int | None = None) -> Doubt:
         draws=draws,
         inputs=tuple(one.words for one in unknowns),
     )
-    return Doubt(band, tuple(_movers(unknowns, points, net)))
+    return Doubt(band, _movers(unknowns, points, net))
 
 
 def _drawn(case: Case, weather: Weather, unknowns: Sequence[Unknown], point: FloatArray) -> _Drawn:
@@ -307,10 +307,9 @@ def _drawn(case: Case, weather: Weather, unknowns: Sequence[Unknown], point: Flo
     zone = prepared.zone if model < 0.5 else prepared.second
     reach = (case.sensors.dry_bulb_error, case.sensors.humidity_error_percent / 100.0) * 2
     error = SensorError(*(most * (2.0 * place - 1.0) for most, place in zip(reach, errors, strict=True)))
-    unit, limits = _within_its_map(prepared.unit), error.on(prepared.limits)
-    without = simulate(zone, unit, prepared.fan, prepared.no_damper)
-    fitted = simulate(zone, unit, prepared.fan, prepared.damper, limits, base=without)
-    blocks = answer_blocks(like, weather, without.totals, fitted.totals)
+    seen = prepared._replace(unit=_within_its_map(prepared.unit), limits=error.on(prepared.limits))
+    pair = run_pair(seen, zone)
+    blocks = answer_blocks(like, weather, pair.without.totals, pair.fitted.totals)
     return _Drawn(blocks.energy.net_kwh_saved, blocks.money.saved_per_year)
 
 
@@ -326,10 +325,10 @@ def _reach(values: FloatArray) -> Reach:
     return Reach(low=low, middle=middle, high=high)
 
 
-def _movers(unknowns: Sequence[Unknown], points: FloatArray, net_kwh: FloatArray) -> Iterator[Mover]:
+def _movers(unknowns: Sequence[Unknown], points: FloatArray, net_kwh: FloatArray) -> tuple[Mover, ...]:
     """Each input with the mean of the draws in its lowest and in its highest third, the widest apart first."""
     found = []
     for one, places in zip(unknowns, points.T[: len(unknowns)], strict=True):
         low, high = (float(net_kwh[third].mean()) for third in (places < 1.0 / 3.0, places > 2.0 / 3.0))
         found.append(Mover(input=one.key, words=one.words, net_kwh_low=low, net_kwh_high=high))
-    return iter(sorted(found, key=lambda mover: -abs(mover.net_kwh_high - mover.net_kwh_low)))
+    return tuple(sorted(found, key=lambda mover: -abs(mover.net_kwh_high - mover.net_kwh_low)))

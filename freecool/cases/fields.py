@@ -113,7 +113,7 @@ class CaseField:
         if self.dimension is None:
             return ""
         kind = DIMENSIONS[self.dimension]
-        return kind.ip if system == "ip" else kind.si
+        return kind.unit(system)
 
     @property
     def json_key(self) -> str:

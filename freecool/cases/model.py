@@ -66,6 +66,11 @@ class Case(Part):
     __hash__ = Part.__hash__
 
     @property
+    def code_zone(self) -> str | None:
+        """The climate zone in which the energy code's changeovers bind it; None without one, or where they do not."""
+        return self.site.climate_zone if self.building.use == "commercial" else None
+
+    @property
     def units(self) -> System:
         """Whose units sentences about it are in."""
         return self._units

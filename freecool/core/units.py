@@ -44,6 +44,20 @@ class Dimension(NamedTuple):
     ip: str
     units: dict[str, Conversion]
 
+    def unit(self, system: System) -> str:
+        """The unit that a system shows.
+
+        Parameters
+        ----------
+        system : {"ip", "si"}
+
+        Returns
+        -------
+        str
+            A key of `units`.
+        """
+        return self.ip if system == "ip" else self.si
+
 
 DIMENSIONS: dict[str, Dimension] = {
     "temperature": Dimension("c", "C", "F", {"C": Conversion(1.0), "F": Conversion(FAHRENHEIT_K, -32.0)}),
@@ -186,7 +200,7 @@ def parse(text: str | float, dimension: str, system: System = "ip", what: str = 
     10551
     """
     kind = DIMENSIONS[dimension]
-    shown = kind.ip if system == "ip" else kind.si
+    shown = kind.unit(system)
     match = _NUMBER.match(str(text))
     if isinstance(text, bool) or not match or not math.isfinite(float(match[1])):
         raise UnitError(f"{what} is {text!r}: expected a number with a unit, such as {_example(dimension, system)}.")
@@ -278,7 +292,7 @@ def format_quantity(value: float, dimension: str, system: System = "ip", digits:
     '75 °F'
     """
     kind = DIMENSIONS[dimension]
-    unit = kind.ip if system == "ip" else kind.si
+    unit = kind.unit(system)
     number = f"{convert(value, dimension, unit):,.{digits}f}"
     if "." in number:
         number = number.rstrip("0").rstrip(".")
@@ -307,9 +321,26 @@ def format_money(amount: float, currency: str, digits: int = 0) -> str:
     >>> format_money(1234.4, "USD"), format_money(-3.0, "USD"), format_money(80.0, "EUR")
     ('$1,234', '-$3', '80 EUR')
     """
-    number = f"{abs(round(amount, digits)):,.{digits}f}"
     sign = "-" if round(amount, digits) < 0.0 else ""
-    return f"{sign}${number}" if currency == "USD" else f"{sign}{number} {currency}"
+    return sign + with_currency(f"{abs(round(amount, digits)):,.{digits}f}", currency)
+
+
+def with_currency(number: str, currency: str) -> str:
+    """A number as people write that much money, given the name of its money.
+
+    Parameters
+    ----------
+    number : str
+        Without a sign, such as "0.15".
+    currency : str
+        Such as "USD".
+
+    Returns
+    -------
+    str
+        Such as "$0.15", or "0.15 EUR".
+    """
+    return f"${number}" if currency == "USD" else f"{number} {currency}"
 
 
 def option_text(value: float, dimension: str, system: System = "ip") -> str:
@@ -335,7 +366,7 @@ def option_text(value: float, dimension: str, system: System = "ip") -> str:
     '5F'
     """
     kind = DIMENSIONS[dimension]
-    unit = kind.ip if system == "ip" else kind.si
+    unit = kind.unit(system)
     return f"{convert(value, dimension, unit):.4g}{unit}"
 
 

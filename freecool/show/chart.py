@@ -84,7 +84,7 @@ def draw_chart(answer: Estimate, ax: Axes | None = None, units: System = "ip") -
         ax.set_xlim(*_shown(np.array(CHART_C), units))
         ax.set_ylim(CHART_W[0] * scale, CHART_W[1] * scale)
         kind = DIMENSIONS["specific_enthalpy"]
-        each = f"{ENTHALPY_LINES[units].step} {kind.ip if units == 'ip' else kind.si}"
+        each = f"{ENTHALPY_LINES[units].step} {kind.unit(units)}"
         ax.set_xlabel(f"outdoor dry bulb, °{'F' if units == 'ip' else 'C'}\ndashed: enthalpy, every {each}")
         ax.set_ylabel(f"humidity ratio, {label}")
         ax.set_title("The year's hours, and which of them the rule takes")
@@ -136,7 +136,7 @@ def enthalpy_lines_j_kg(units: System) -> list[float]:
         Round numbers in the unit of the system, in J/kg.
     """
     kind = DIMENSIONS["specific_enthalpy"]
-    unit = kind.ip if units == "ip" else kind.si
+    unit = kind.unit(units)
     return [parse(f"{value} {unit}", "specific_enthalpy") for value in ENTHALPY_LINES[units]]
 
 

@@ -281,7 +281,7 @@ class SweepPlots:
 
 def _difference(kelvin: float, units: System) -> float:
     kind = DIMENSIONS["difference"]
-    return convert(kelvin, "difference", kind.ip if units == "ip" else kind.si)
+    return convert(kelvin, "difference", kind.unit(units))
 
 
 class RulesPlots:

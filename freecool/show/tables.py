@@ -126,7 +126,7 @@ def effects(sweep: DifferentialSweep, units: System) -> list[str]:
     """
     low, high = sweep.model_band
     at = format_quantity(chosen_of(sweep).differential_k, "difference", units)
-    return [
+    told = [
         f"Two building models say {whole(low)} to {whole(high)} kWh net at {at}.",
         "Precooling the mass by "
         + "; ".join(
@@ -134,16 +134,11 @@ def effects(sweep: DifferentialSweep, units: System) -> list[str]:
             for v in sweep.precool
         )
         + ".",
-        *(
-            [
-                "Fan power at "
-                + "; ".join(f"{100.0 * v.value:.0f} %: {whole(v.net_kwh_saved)} kWh" for v in sweep.fan)
-                + " net."
-            ]
-            if sweep.fan
-            else []
-        ),
     ]
+    if sweep.fan:
+        powers = "; ".join(f"{100.0 * v.value:.0f} %: {whole(v.net_kwh_saved)} kWh" for v in sweep.fan)
+        told.append(f"Fan power at {powers} net.")
+    return told
 
 
 def choice_lines(sweep: DifferentialSweep, options: bool) -> list[str]:
@@ -221,7 +216,7 @@ def pick_cells(sweep: DifferentialSweep, units: System) -> tuple[tuple[str, ...]
     tuple[tuple[str, ...], list[tuple[str, ...]]]
         Heads, and a row a candidate.
     """
-    unit = DIMENSIONS["difference"].ip if units == "ip" else DIMENSIONS["difference"].si
+    unit = DIMENSIONS["difference"].unit(units)
     currency = sweep.case.money.currency
     heads = (
         "°F below" if unit == "F" else f"{unit} below",

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from freecool.cases.rules import RULES
 from freecool.cases.unit_map import unit_map_of
-from freecool.core.units import System, convert, format_money, format_quantity
+from freecool.core.units import System, convert, format_money, format_quantity, with_currency
 from freecool.show.cautions import CAUTIONS
 
 if TYPE_CHECKING:
@@ -288,16 +288,11 @@ def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str,
     told = [
         ("Building", f"{case.name or case.preset}, {area}, cools to {cool}"),
         ("Unit", f"{capacity}, EER {eer:.3g}{kind}; fan {flow} at {power}, {case.fan.mode}"),
-        ("Price", f"{_price(case)} a kWh"),
+        ("Price", f"{with_currency(f'{case.money.price:g}', case.money.currency)} a kWh"),
     ]
     if case.unit.map:
         told.insert(2, ("Map", unit_map_of(case.unit.map).shown(units)))
     return [*told, ("Rule", rule_text(case, units))] if rule else told
-
-
-def _price(case: Case) -> str:
-    price = f"{case.money.price:g}"
-    return f"${price}" if case.money.currency == "USD" else f"{price} {case.money.currency}"
 
 
 def _payback(answer: Estimate) -> str:

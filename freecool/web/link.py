@@ -10,6 +10,7 @@ from urllib.parse import parse_qsl, urlencode
 import tomli_w
 
 from freecool.answers.jobs import Job
+from freecool.answers.settings import STEPS, SearchSettings
 from freecool.cases.model import Case, case_fields, make_case
 from freecool.cases.options import by_key, merged, nested
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
@@ -21,7 +22,12 @@ LONGEST_TEXT = 4_000
 # What makes the rule of a commercial building in a zone its own, even where it is that of the preset.
 OWN_RULE = ("rule.name", "rule.differential")
 # How a search goes about it, as the command line's options, and its defaults.
-SEARCH_DEFAULTS = {"from": "0F", "to": "20F", "step": "1F", "draws": "100", "seed": "0", "humidity_ceiling": "8784"}
+SEARCH_DEFAULTS = {
+    **dict(zip(("from", "to", "step"), STEPS["ip"], strict=True)),
+    "draws": str(SearchSettings.draws),
+    "seed": str(SearchSettings.seed),
+    "humidity_ceiling": f"{SearchSettings.humidity_ceiling_hours:g}",
+}
 # Which of these fill each field of `SearchSettings`.
 SEARCH_WORDS = {
     "differentials_k": ("from", "to", "step"),
@@ -118,7 +124,7 @@ def canonical(link: Link, case: Case) -> str:
 
 def settings_of(link: Link, case: Case) -> dict[str, str | None]:
     """What a link's case changes in its preset: texts that read back to the same values; None clears."""
-    preset, by_code = preset_case(link.preset), case.building.use == "commercial" and case.site.climate_zone is not None
+    preset, by_code = preset_case(link.preset), case.code_zone is not None
     return {
         key: link_text(found, link.settings[key], case, link.units)
         for key, found in case_fields().items()
