@@ -13,15 +13,9 @@ import pytest
 from made_weather import made_weather
 
 from freecool.answers.blocks import answer_blocks
+from freecool.answers.choice import FLAT_SHARE, SPARED_DAMP_HOURS, SPARED_FAN_SHARE, choose
 from freecool.answers.estimate import estimate
-from freecool.answers.pick import (
-    FLAT_SHARE,
-    SPARED_DAMP_HOURS,
-    SPARED_FAN_SHARE,
-    DifferentialSweep,
-    choose,
-    sweep_differential,
-)
+from freecool.answers.pick import DifferentialSweep, sweep_differential
 from freecool.answers.prepare import prepare
 from freecool.answers.results import Candidate
 from freecool.answers.scenarios import Cancelled
