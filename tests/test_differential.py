@@ -19,6 +19,7 @@ from freecool.answers.pick import DifferentialSweep, sweep_differential
 from freecool.answers.prepare import prepare
 from freecool.answers.results import Candidate
 from freecool.answers.scenarios import Cancelled
+from freecool.answers.sweep import make_baseline
 from freecool.cases.model import Case, make_case
 from freecool.core.errors import CaseError
 from freecool.core.units import convert, parse
@@ -318,6 +319,26 @@ def test_no_setting_of_the_whole_grid_does_better(thrifty: Any) -> None:
             found = answer_blocks(case, weather, without.totals, fitted.totals)
             if found.humidity.risk != "high":
                 assert found.money.saved_per_year <= exact.outcome.money.saved_per_year + 1e-6
+
+
+def test_nine_of_ten_keep_to_the_risk_told(humid: Any) -> None:
+    """Every drawn error run again, one by one: the risks differ, and one in ten at most lies above the one told."""
+    order = ("low", "watch", "high")
+    baseline = make_baseline(humid.case, humid.weather, 20, seed=0)
+    p, base = baseline.prepared, baseline.base
+    tried = [kelvin(degrees) for degrees in (4, 5, 6, 7)]
+    told = sweep(humid.case, humid.weather, differentials_k=tried, draws=20).candidates
+    differing = 0
+    for candidate in told:
+        limits = p.limits._replace(differential_k=candidate.differential_k)
+        runs = [simulate(p.zone, p.unit, p.fan, p.damper, error.on(limits), base=base) for error in baseline.errors]
+        found = [answer_blocks(humid.case, humid.weather, base.totals, run.totals).humidity.risk for run in runs]
+        above = [risk for risk in found if order.index(risk) > order.index(candidate.outcome.risk_p90)]
+        beside = [risk for risk in found if order.index(risk) >= order.index(candidate.outcome.risk_p90)]
+        assert len(above) <= 2 < len(beside)
+        assert candidate.outcome.worst_risk == max((*found, candidate.outcome.humidity.risk), key=order.index)
+        differing += len(set(found)) > 1
+    assert differing
 
 
 def test_the_codes_own_rule_stands_beside_where_a_zone_is_given(sacramento: Any) -> None:
