@@ -1,7 +1,26 @@
 """What outdoor air as the first stage of cooling is worth, in a building and a climate.
 
-In the order a person needs it: `open_weather`, `make_case`, `estimate`, `sweep_differential`,
-`compare_rules`.
+First three calls, each of which help(freecool.NAME) tells in full:
+
+    open_weather         a file, station:ID, near:TOWN or demo:NAME: a Weather
+    make_case            a building, from a preset and what you tell: a Case
+    estimate             what a damper is worth there: an Estimate
+
+then, with the same case and weather:
+
+    sweep_differential   which differential to set: a DifferentialSweep
+    compare_rules        dry bulb or enthalpy, side by side: a RulesCompared
+    read_case_file       what a TOML case file tells, for make_case
+
+An answer shows itself in a notebook and by print(answer), and holds
+
+    .sentence            the verdict in words
+    .energy .hours .humidity .money    help(answer.energy) tells each field with its unit
+    .hourly .monthly .bins   pandas tables; .hourly.attrs["columns"] tells each column
+    .plot.months() and others    pictures: matplotlib axes; help(answer.plot) lists them
+    .to_dict()           what --json prints
+
+A mistake of yours is a FreecoolError with one plain sentence.
 """
 
 from __future__ import annotations
@@ -12,21 +31,21 @@ from typing import TYPE_CHECKING, Any
 from freecool.core.version import __version__
 
 if TYPE_CHECKING:
-    from freecool.answers.comparison import RulesCompared, compare_rules
-    from freecool.answers.estimate import Estimate, estimate
-    from freecool.answers.pick import DifferentialSweep, sweep_differential
+    from freecool.answers.comparison import RulesCompared as RulesCompared
+    from freecool.answers.comparison import compare_rules
+    from freecool.answers.estimate import Estimate as Estimate
+    from freecool.answers.estimate import estimate
+    from freecool.answers.pick import DifferentialSweep as DifferentialSweep
+    from freecool.answers.pick import sweep_differential
     from freecool.cases.case_file import read_case_file
-    from freecool.cases.model import Case, make_case
-    from freecool.core.errors import FreecoolError
-    from freecool.weather import Weather, open_weather
+    from freecool.cases.model import Case as Case
+    from freecool.cases.model import make_case
+    from freecool.core.errors import FreecoolError as FreecoolError
+    from freecool.weather import Weather as Weather
+    from freecool.weather import open_weather
 
+# What `help` lists in full: the calls. With the classes it would list a thousand lines that they inherit.
 __all__ = [
-    "Case",
-    "DifferentialSweep",
-    "Estimate",
-    "FreecoolError",
-    "RulesCompared",
-    "Weather",
     "__version__",
     "compare_rules",
     "estimate",
@@ -60,4 +79,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return list(__all__)
+    return sorted({*_ROOMS, "__version__"})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pydoc
 import re
 from html.parser import HTMLParser
 from typing import Any
@@ -10,7 +11,8 @@ import html5lib
 import numpy as np
 import pytest
 
-from freecool import compare_rules, estimate, make_case, open_weather, sweep_differential
+import freecool
+from freecool import FreecoolError, compare_rules, estimate, make_case, open_weather, sweep_differential
 from freecool.answers.commissioning import commissioning
 from freecool.answers.rules import rule_opens
 from freecool.core.units import format_quantity
@@ -238,6 +240,48 @@ def test_pictures_draw_on_given_axes(results: Any) -> None:
     axes = Figure().subplots()
     assert results["value"].plot.months(axes) is axes
     assert results["pick"].plot.curve(axes) is axes
+
+
+def pictures(plot: Any) -> list[str]:
+    return [name for name in dir(plot) if not name.startswith("_")]
+
+
+def test_every_picture_of_its_own_axes_is_shown_by_a_notebook(results: Any) -> None:
+    shown = {job: pictures(result.plot) for job, result in results.items()}
+    assert shown["value"] == ["chart", "clock", "humidity", "months", "years"]
+    for job, names in shown.items():
+        for name in names:
+            if name != "years":
+                picture = getattr(results[job].plot, name)(units="si")
+                # As IPython's display asks an object.
+                assert picture._repr_png_().startswith(b"\x89PNG"), name
+
+
+def test_good_and_bad_years_of_a_typical_year_are_a_sentence(results: Any) -> None:
+    with pytest.raises(FreecoolError, match=r"demo:mixed-inland is a typical year.* open real years"):
+        results["value"].plot.years()
+
+
+def test_a_case_told_in_si_prints_and_draws_in_si() -> None:
+    case = make_case({"schedule": {"cooling": 24.0}}, units="si")
+    answer = estimate(case, open_weather("demo:high-desert"))
+    assert "cools to 24 °C" in repr(answer)
+    assert "°F" not in answer.sentence
+    assert answer.plot.chart().get_xlabel().startswith("outdoor dry bulb, °C")
+
+
+def test_help_tells_what_each_field_of_an_answer_is(results: Any) -> None:
+    told = pydoc.render_doc(results["value"].energy, renderer=pydoc.plaintext)  # type: ignore[attr-defined]
+    assert re.search(r"\|  heating_kwh_added\n \|      heat, not fuel, that the damper adds \[kWh/year\]", told)
+    assert "Alias for field" not in pydoc.render_doc(results["value"].pair)
+
+
+def test_help_of_the_package_is_a_table_of_contents() -> None:
+    told = pydoc.render_doc(freecool, renderer=pydoc.plaintext).splitlines()  # type: ignore[attr-defined]
+    assert len(told) < 250
+    contents = "\n".join(told[:40])
+    assert [name for name in dir(freecool) if name != "__version__" and name not in contents] == []
+    assert not any(line.startswith("CLASSES") for line in told)
 
 
 def test_saturation_line_of_the_chart_is_psychrolibs(results: Any) -> None:

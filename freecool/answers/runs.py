@@ -24,6 +24,11 @@ class Pair(NamedTuple):
     fitted: YearRun
 
 
+# What `help` tells of them.
+Pair.without.__doc__ = "The run without the damper."
+Pair.fitted.__doc__ = "The run with it, from the same state."
+
+
 def simulate(
     zone: Zone,
     unit: CoolingUnit,

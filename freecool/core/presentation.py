@@ -67,6 +67,8 @@ class Presented:
 
     job: ClassVar[str]
     """The name of the job that it answers."""
+    case: Any
+    """Whose units its printout is in."""
 
     @property
     def plot(self) -> Any:
@@ -77,4 +79,4 @@ class Presented:
         return presentation_of(self.job).notebook(self)
 
     def __repr__(self) -> str:
-        return presentation_of(self.job).text(self, "ip")
+        return presentation_of(self.job).text(self, self.case.units)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import Field, fields
 from typing import Any, ClassVar
 
 
@@ -30,6 +30,15 @@ class Record:
     __slots__ = ()
     # Read by pydantic where the JSON schema is made: no key but these.
     __pydantic_config__: ClassVar[dict[str, Any]] = {"extra": "forbid"}
+
+    def __init_subclass__(cls, **more: Any) -> None:
+        super().__init_subclass__(**more)
+        told: dict[str, Field[Any]] = vars(cls).get("__dataclass_fields__", {})
+        if told:
+            # What `help` tells of a slot.
+            slots: tuple[str, ...] = vars(cls)["__slots__"]
+            words = {name: told[name].metadata.get("description", "") for name in slots}
+            type.__setattr__(cls, "__slots__", words)
 
     def to_dict(self) -> dict[str, Any]:
         """The record as a JSON-ready object; a field that may be missing is left out while it is None.

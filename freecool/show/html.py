@@ -178,7 +178,7 @@ def notebook_html(result: Presented) -> str:
     """
     from markupsafe import escape
 
-    page = report_page(result, "ip", most_pictures=1)
+    page = report_page(result, result.case.units, most_pictures=1)
     picture = page.pictures[0]
     return (
         f"<p>{escape(page.what)}</p><p><strong>{escape(page.verdict)}</strong> {escape(page.advice)}</p>"

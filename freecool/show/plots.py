@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from freecool.core.errors import WeatherError
 from freecool.core.units import DIMENSIONS, System, convert
 from freecool.show.style import INK, MONTHS, WARN, WITH, WITHOUT, key_below, own_axes, page_style, tone_map
 
@@ -31,18 +32,27 @@ class EstimatePlots:
     def __init__(self, answer: Estimate) -> None:
         self._answer = answer
 
-    def clock(self, ax: Axes | None = None) -> Axes:
+    def clock(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Month by hour of day: how many hours outdoor air carried cooling at full flow.
 
         Parameters
         ----------
         ax : matplotlib.axes.Axes, optional
             Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            As every picture takes it; none of its axes depends on it.
 
         Returns
         -------
         matplotlib.axes.Axes
             The axes drawn on.
+
+        Examples
+        --------
+        >>> from freecool import estimate, make_case, open_weather
+        >>> answer = estimate(make_case(), open_weather("demo:high-desert"))
+        >>> answer.plot.clock().get_xlabel()  # a notebook shows the picture itself
+        'hour of day, local standard time'
         """
         with page_style():
             ax = own_axes(ax)
@@ -62,18 +72,31 @@ class EstimatePlots:
             bar.outline.set_visible(False)
             return ax
 
-    def months(self, ax: Axes | None = None) -> Axes:
+    def months(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Month by month: compressor kWh avoided, fan kWh added, net.
 
         Parameters
         ----------
         ax : matplotlib.axes.Axes, optional
             Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            As every picture takes it; none of its axes depends on it.
 
         Returns
         -------
         matplotlib.axes.Axes
             The axes drawn on.
+
+        Examples
+        --------
+        >>> from freecool import estimate, make_case, open_weather
+        >>> answer = estimate(make_case(), open_weather("demo:high-desert"))
+        >>> axes = answer.plot.months()
+        >>> axes.get_ylabel()
+        'kWh a month'
+
+        Axes are matplotlib's: ``axes.set_title("Harrow Lane 12")`` changes them, ``axes.figure.savefig("months.png")``
+        writes them.
         """
         with page_style():
             ax = own_axes(ax)
@@ -92,13 +115,15 @@ class EstimatePlots:
             ax.margins(y=0.1)
             return ax
 
-    def humidity(self, ax: Axes | None = None) -> Axes:
+    def humidity(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Mean relative humidity indoors of each day of the year, without and with the damper.
 
         Parameters
         ----------
         ax : matplotlib.axes.Axes, optional
             Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            As every picture takes it; none of its axes depends on it.
 
         Returns
         -------
@@ -121,7 +146,7 @@ class EstimatePlots:
             ax.set_title("Does it get damp? Daily means")
             return ax
 
-    def chart(self, ax: Axes | None = None, units: System = "ip") -> Axes:
+    def chart(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Psychrometric chart: the year's hours, those the rule permits, and the damp ones.
 
         Parameters
@@ -129,7 +154,7 @@ class EstimatePlots:
         ax : matplotlib.axes.Axes, optional
             Axes to draw on; new ones unless given.
         units : {"ip", "si"}, optional
-            Unit system of what is shown.
+            Unit system of what is shown; the case's own unless given.
 
         Returns
         -------
@@ -138,24 +163,36 @@ class EstimatePlots:
         """
         from freecool.show.chart import draw_chart
 
-        return draw_chart(self._answer, ax, units)
+        return draw_chart(self._answer, ax, units or self._answer.case.units)
 
-    def years(self, ax: Axes | None = None) -> Axes:
+    def years(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Net kWh of each real year, with the band in which eight of ten lie.
 
         Parameters
         ----------
         ax : matplotlib.axes.Axes, optional
             Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            As every picture takes it; none of its axes depends on it.
 
         Returns
         -------
         matplotlib.axes.Axes
             The axes drawn on.
+
+        Raises
+        ------
+        WeatherError
+            The weather is a typical year.
         """
+        weather, by_year = self._answer.weather, self._answer.by_year
+        if not by_year:
+            raise WeatherError(
+                f"{weather.source} is a typical year, which has no good and bad years: for this picture open "
+                "real years, such as station:ID or near:TOWN."
+            )
         with page_style():
             ax = own_axes(ax, 2.6)
-            by_year = self._answer.by_year
             net = [year.net_kwh_saved for year in by_year]
             ax.bar(range(len(net)), net, 0.7, color=WITH)
             good = self._answer.spread
@@ -184,7 +221,7 @@ class SweepPlots:
     def __init__(self, sweep: DifferentialSweep) -> None:
         self._sweep = sweep
 
-    def curve(self, ax: Axes | None = None, units: System = "ip") -> Axes:
+    def curve(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Net, compressor and fan kWh against differential; the pick marked, the flat region shaded.
 
         Parameters
@@ -192,16 +229,24 @@ class SweepPlots:
         ax : matplotlib.axes.Axes, optional
             Axes to draw on; new ones unless given.
         units : {"ip", "si"}, optional
-            Unit system of what is shown.
+            Unit system of what is shown; the case's own unless given.
 
         Returns
         -------
         matplotlib.axes.Axes
             The axes drawn on.
+
+        Examples
+        --------
+        >>> from freecool import make_case, open_weather, sweep_differential
+        >>> sweep = sweep_differential(make_case(), open_weather("demo:high-desert"), [0.0, 2.0, 4.0], draws=0)
+        >>> sweep.plot.curve(units="si").get_xlabel()
+        'differential: K below set point'
         """
         with page_style():
             ax = own_axes(ax, 3.8)
             sweep, table = self._sweep, self._sweep.table
+            units = units or sweep.case.units
             x = self._differentials(units)
             ax.plot(x, table["compressor_kwh_avoided"], "--", color=WITH, label="compressor avoided")
             ax.plot(x, table["fan_kwh_added"], ":", color=INK, linewidth=1.8, label="fan added")
@@ -227,7 +272,7 @@ class SweepPlots:
             key_below(ax, 2, 0.2)
             return ax
 
-    def moisture(self, ax: Axes | None = None, units: System = "ip") -> Axes:
+    def moisture(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Damp hours that each differential adds indoors; high risk hatched, the pick marked.
 
         Parameters
@@ -235,7 +280,7 @@ class SweepPlots:
         ax : matplotlib.axes.Axes, optional
             Axes to draw on; new ones unless given.
         units : {"ip", "si"}, optional
-            Unit system of what is shown.
+            Unit system of what is shown; the case's own unless given.
 
         Returns
         -------
@@ -245,6 +290,7 @@ class SweepPlots:
         with page_style():
             ax = own_axes(ax, 3.8)
             sweep, table = self._sweep, self._sweep.table
+            units = units or sweep.case.units
             x = self._differentials(units)
             added = table["clause_hours_added"].to_numpy()
             high = (table["risk"] == "high").to_numpy()
@@ -296,18 +342,27 @@ class RulesPlots:
     def __init__(self, compared: RulesCompared) -> None:
         self._compared = compared
 
-    def bars(self, ax: Axes | None = None) -> Axes:
+    def bars(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Net kWh of each rule, at the usual limit and tuned, with error bars from the sensors.
 
         Parameters
         ----------
         ax : matplotlib.axes.Axes, optional
             Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            As every picture takes it; none of its axes depends on it.
 
         Returns
         -------
         matplotlib.axes.Axes
             The axes drawn on.
+
+        Examples
+        --------
+        >>> from freecool import compare_rules, make_case, open_weather
+        >>> compared = compare_rules(make_case(), open_weather("demo:high-desert"), draws=0)
+        >>> [label.get_text() for label in compared.plot.bars().get_yticklabels()][:2]
+        ['differential', 'return-differential']
         """
         with page_style():
             ax = own_axes(ax, 3.8)
@@ -321,13 +376,15 @@ class RulesPlots:
             ax.margins(x=0.14)
             return ax
 
-    def moisture(self, ax: Axes | None = None) -> Axes:
+    def moisture(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Damp hours that each rule adds indoors, at the usual limit and tuned; high risk named.
 
         Parameters
         ----------
         ax : matplotlib.axes.Axes, optional
             Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            As every picture takes it; none of its axes depends on it.
 
         Returns
         -------

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
+from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -19,6 +21,8 @@ MUTED = "#6b7782"
 
 # Width of a picture [in]: half a printed page or a whole telephone, so that one drawing reads well in both.
 WIDTH = 4.4
+# Of a picture in a notebook.
+NOTEBOOK_DPI = 120
 
 PAGE_STYLE: dict[str, Any] = {
     "font.family": "DejaVu Sans",
@@ -98,8 +102,32 @@ def own_axes(ax: Axes | None, height: float = 3.0) -> Axes:
         return ax
     from matplotlib.figure import Figure
 
-    axes: Axes = Figure(figsize=(WIDTH, height), layout="constrained").subplots()
+    kind = {"axes_class": shown_axes()}
+    axes: Axes = Figure(figsize=(WIDTH, height), layout="constrained").subplots(subplot_kw=kind)
     return axes
+
+
+@cache
+def shown_axes() -> type[Axes]:
+    """The class of axes that a notebook shows as their picture; others it shows once pyplot holds their figure.
+
+    Returns
+    -------
+    type
+        Made when it is first asked for: matplotlib loads with it.
+    """
+    from matplotlib.axes import Axes
+
+    class ShownAxes(Axes):
+        """Axes that are shown as the picture that they are in."""
+
+        def _repr_png_(self) -> bytes:
+            picture = BytesIO()
+            figure: Any = self.figure
+            figure.savefig(picture, format="png", dpi=NOTEBOOK_DPI, facecolor="white")
+            return picture.getvalue()
+
+    return ShownAxes
 
 
 def key_below(ax: Axes, columns: int, drop: float) -> None:
