@@ -15,6 +15,7 @@ from freecool.weather.columns import COLUMNS, OPTIONAL_COLUMNS, SOLAR_COLUMNS, W
 from freecool.weather.faults import show_time
 from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, AirAt, Location, Weather
 from freecool.weather.quality import repair
+from freecool.weather.steps import without_impossible_air
 from freecool.weather.sun import fill_sunshine, sun_in_the_dark
 
 MOST_HOURS_WITH_DEW_POINT_ABOVE = 0.02
@@ -111,6 +112,7 @@ def weather_from_table(
     table = table.reindex(columns=[*WEATHER_COLUMNS, "cloud_oktas", *OPTIONAL_COLUMNS]).astype(float)
     # Pyranometers read a few W/m2 below zero at night.
     table[list(SOLAR_COLUMNS)] = table[list(SOLAR_COLUMNS)].clip(lower=0.0)
+    table, impossible = without_impossible_air(table, name, typical=typical)
     _check_air(table, name)
     table, standard = _with_pressure(table, location)
     repaired = repair(table, name, typical=typical, allow_gaps=allow_gaps)
@@ -120,6 +122,7 @@ def weather_from_table(
     in_the_dark = sun_in_the_dark(sunny, location)
     misplaced = [Notice("sun_in_the_dark", f"{name}: {in_the_dark}.")] if in_the_dark else []
     frame = _weather_frame(sunny)
+    told = (*notices, *impossible)
     return Weather(
         location=location,
         source=source,
@@ -127,8 +130,8 @@ def weather_from_table(
         frame=frame,
         years=() if typical else whole_calendar_years(pd.DatetimeIndex(frame.index)),
         typical=typical,
-        quality=replace(repaired.quality, notes=(*(notice.text for notice in notices), *repaired.quality.notes)),
-        notices=(*notices, *standard, *repaired.notices, *mismatched, *misplaced, *estimated),
+        quality=replace(repaired.quality, notes=(*(notice.text for notice in told), *repaired.quality.notes)),
+        notices=(*told, *standard, *repaired.notices, *mismatched, *misplaced, *estimated),
         attribution=attribution,
         air_at=air_at,
     )

@@ -17,6 +17,7 @@ from freecool.core.errors import Notice, WeatherError
 from freecool.weather.clock import Clock, find_daylight_saving, read_times, step_hours
 from freecool.weather.columns import COLUMNS, HUMIDITY_COLUMNS, OPTIONAL_COLUMNS, SOLAR_COLUMNS
 from freecool.weather.faults import Faults, check_ranges, checked_location, finite, numbers, shorten, show_time
+from freecool.weather.marks import marks_notice, without_marks
 from freecool.weather.model import AIR_AT, Location, Weather
 from freecool.weather.readers.text import EXPECTED_FORMATS, TextFile
 from freecool.weather.table import (
@@ -142,7 +143,7 @@ def read_csv(
     if times not in ("start", "end"):
         faults.add(f"header: times is '{shorten(times)}', expected start or end: which end of its hour a time names")
     clock = read_times(text.texts("time"), text.rows, figures["utc_offset_h"], faults, times == "end")
-    raw = _raw_table(text, clock, faults)
+    raw, marks = _raw_table(text, clock, faults)
     title = name or text.comments.get("name") or Path(file.source).stem
     location = _location(title, figures | {"utc_offset_h": clock.utc_offset_h}, raw, faults)
     _check_order(clock, raw, text.rows, faults)
@@ -160,7 +161,7 @@ def read_csv(
         # A typical year that was saved comes back as the typical year it is.
         typical=text.comments.get("typical") == "yes" and table.index.equals(typical_index(location.utc_offset_h)),
         allow_gaps=allow_gaps,
-        notices=notices,
+        notices=(*marks, *notices),
         attribution=text.comments.get("attribution", ""),
         air_at=cast("AirAt", air_at),
     )
@@ -277,13 +278,15 @@ def _location(name: str, figures: dict[str, float], raw: pd.DataFrame, faults: F
     )
 
 
-def _raw_table(text: CsvText, clock: Clock, faults: Faults) -> pd.DataFrame:
-    """The known columns as numbers in the file's units and order, given the text."""
-    columns = [column for column in text.positions if column != "time"]
-    values = {column: numbers(text.texts(column), column, text.rows, faults) for column in columns}
+def _raw_table(text: CsvText, clock: Clock, faults: Faults) -> tuple[pd.DataFrame, tuple[Notice, ...]]:
+    """The known columns as numbers in the file's units and order, and what marks they hold, given the text."""
+    values, marks = {}, {}
+    for column in [column for column in text.positions if column != "time"]:
+        told = numbers(text.texts(column), column, text.rows, faults)
+        values[column], marks[column] = without_marks(told, column)
     raw = pd.DataFrame(values, index=clock.times)
     _check_units(raw, text.rows, faults)
-    return raw
+    return raw, marks_notice(marks)
 
 
 def _check_units(raw: pd.DataFrame, rows: np.ndarray, faults: Faults) -> None:

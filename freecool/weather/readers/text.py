@@ -95,8 +95,7 @@ def _decode(content: bytes, name: str) -> str:
             continue
     else:
         raise WeatherError(f"{name} is not readable text, expected {EXPECTED_FORMATS}: save it as UTF-8")
-    control = sum(character < " " and character not in "\t\r\n\f" for character in text[:65_536])
-    if control:
+    if any(character < " " and character not in "\t\r\n\f" for character in set(text[:65_536])):
         raise WeatherError(f"{name} holds binary data, expected {EXPECTED_FORMATS}: export it as text")
     return text
 

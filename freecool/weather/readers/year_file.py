@@ -12,6 +12,7 @@ import pandas as pd
 
 from freecool.core.errors import WeatherError
 from freecool.weather.faults import Faults, check_ranges, numbers, shorten, show_time
+from freecool.weather.marks import marks_notice, without_marks
 from freecool.weather.model import TYPICAL_CALENDAR_YEAR, Location, Weather
 from freecool.weather.readers.text import TextFile
 from freecool.weather.table import hourly_index, weather_from_table
@@ -104,9 +105,12 @@ def weather_of_year(
     """
     first_day = f"{year_rows.year or TYPICAL_CALENDAR_YEAR}-01-01"
     table = pd.DataFrame(index=hourly_index(first_day, len(year_rows.rows), location.utc_offset_h))
+    marks = {}
     for column, field in fields.items():
         values = numbers(year_rows.texts[column], column, year_rows.rows, faults)
-        table[column] = np.where(np.isin(values, field.missing), np.nan, values * field.scale)
+        values = np.where(np.isin(values, field.missing), np.nan, values)
+        values, marks[column] = without_marks(values, column, field.scale)
+        table[column] = values * field.scale
     check_ranges(table, year_rows.rows, faults)
     faults.raise_any()
     return weather_from_table(
@@ -117,6 +121,7 @@ def weather_of_year(
         kind=kind,
         typical=year_rows.year is None,
         allow_gaps=allow_gaps,
+        notices=marks_notice(marks),
         attribution=attribution,
         # "At the time indicated", which is the hour's end; sunshine is of the 60 minutes before it. TMY3: Wilcox and
         # Marion, NREL/TP-581-43156 (2008), table 1-3, as pvlib's readers of TMY3 and EPW quote it; TMY2 from memory.
@@ -265,15 +270,18 @@ def whole_numbers(texts: Sequence[str], rows: np.ndarray, faults: Faults) -> np.
     WeatherError
         One is no whole number of up to four digits.
     """
-    for position, text in enumerate(texts):
+    # A year has few dates and hours, each written many times.
+    known: dict[str, int] = {}
+    for text in dict.fromkeys(texts):
         digits = text.strip()
         if not (digits.isascii() and digits.isdecimal() and len(digits) <= 4):
             faults.add(
-                f"row {rows[position]} has '{shorten(text)}' for a date or an hour, expected a whole "
+                f"row {rows[texts.index(text)]} has '{shorten(text)}' for a date or an hour, expected a whole "
                 f"number: {TAKE_AGAIN}"
             )
             faults.raise_any()
-    return np.array([int(text) for text in texts], dtype=int)
+        known[text] = int(digits)
+    return np.array([known[text] for text in texts], dtype=int)
 
 
 def check_sequence(
