@@ -119,11 +119,15 @@ def test_hourly_tables_round_trip(tmp_path: Path) -> None:
     csv, parquet = tmp_path / "hours.csv", tmp_path / "hours.parquet"
     told = answer(DESERT, "--hourly", str(csv))
     answer(DESERT, "--hourly", str(parquet))
-    assert sorted(path.name for path in tmp_path.iterdir()) == ["hours.csv", "hours.parquet"]
-    # Whose weather it is stands above the header, and in the metadata.
-    assert csv.read_text("utf-8").startswith("# attribution: Invented for Freecool; measured nowhere.\n")
-    text, table = pd.read_csv(csv, index_col="time", parse_dates=True, comment="#"), pd.read_parquet(parquet)
-    assert table.attrs["attribution"] == "Invented for Freecool; measured nowhere."
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["hours.csv", "hours.csv-metadata.json", "hours.parquet"]
+    # A plain reader needs no word; whose weather it is and what columns mean stand beside, and in the metadata.
+    text, table = pd.read_csv(csv, index_col="time", parse_dates=True), pd.read_parquet(parquet)
+    beside = json.loads((tmp_path / "hours.csv-metadata.json").read_text("utf-8"))
+    assert beside["dc:rights"] == table.attrs["attribution"] == "Invented for Freecool; measured nowhere."
+    assert [column["titles"] for column in beside["tableSchema"]["columns"]] == ["time", *text.columns]
+    assert {column["dc:description"] for column in beside["tableSchema"]["columns"]} == {
+        *table.attrs["columns"].values()
+    }
     assert len(text) == len(table) == 8760
     assert list(text.columns) == list(table.columns)
     for column in ("indoor_c_with", "compressor_w_without", "damper_share"):

@@ -11,6 +11,7 @@ import numpy as np
 from freecool.answers.alternatives import look_round
 from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
+from freecool.answers.hourly import hourly_table
 from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import notices_of, requirement_notice
 from freecool.answers.prepare import prepare
@@ -31,7 +32,7 @@ from freecool.answers.results import (
 )
 from freecool.answers.rules import rule_opens
 from freecool.answers.runs import Pair, run_pair
-from freecool.answers.tables import bin_table, hourly_table, indoor_humidity, monthly_table, months_of
+from freecool.answers.tables import bin_table, indoor_humidity, monthly_table, months_of
 from freecool.answers.uncertainty import doubt_of
 from freecool.answers.verdict import verdict_of
 from freecool.answers.windows import open_windows, windows_notices, windows_sentence
@@ -117,8 +118,8 @@ class Estimate(Presented):
 
     @cached_property
     def hourly(self) -> pd.DataFrame:
-        """Hour by hour: weather, rule, damper, indoor state and power, without and with the damper."""
-        return hourly_table(self.weather, self.pair)
+        """Hour by hour: weather, rule, damper, indoor state, air and power; ``attrs["columns"]`` tells each column."""
+        return hourly_table(self.weather, prepare(self.case, self.weather), self.pair)
 
     @cached_property
     def monthly(self) -> pd.DataFrame:

@@ -1,8 +1,8 @@
-"""Tables of an estimate: by hour, by month and by outdoor temperature; each adds up to the year."""
+"""Tables of an estimate: by month and by outdoor temperature; each adds up to the year."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,64 +25,28 @@ BIN_K = parse(BIN_F, "difference")
 BIN_ZERO_C = parse("0F", "temperature")
 # Two ways to one edge differ in the last digits.
 EDGE = 1e-9
-HOURLY_MEANS = {
-    "outdoor_dry_bulb_c": "outdoor air, mean of the hour [°C]",
-    "outdoor_dew_point_c": "outdoor dew point, mean of the hour [°C]",
-    "permitted": "whether the rule lets the damper open",
-    "damper_share": "of its full flow that the open damper brings, mean of the hour [0-1]",
-    "indoor_c": "indoor air at the hour's end [°C]",
-    "relative_humidity_percent": "indoors at the hour's end [%]",
-    "humidity_ratio_kg_kg": "indoors at the hour's end [kg/kg]",
-    "compressor_w": "compressor and condenser fan, mean of the hour [W]",
-    "fan_w": "indoor and relief fan, mean of the hour [W]",
-    "heating_w": "heat to the air, not fuel, mean of the hour [W]",
+SUMS = {
+    "hours": "hours [h/year]",
+    "permitted_hours": "the rule lets the damper open [h/year]",
+    "free_cooling_hours": "damper hours at full flow; a half-used hour counts half [h/year]",
+    "cooling_hours": "the building without the damper calls for cooling [h/year]",
+    "coil_load_kwh_without": "sensible heat that the compressor takes from the room, no damper [kWh/year]",
+    "coil_load_kwh_with": "the same with the damper [kWh/year]",
+    "compressor_kwh_without": "electricity of compressor and condenser fan, no damper [kWh/year]",
+    "compressor_kwh_avoided": "without less with the damper [kWh/year]",
+    "fan_kwh_added": "indoor and relief fan, with the damper less without [kWh/year]",
+    "net_kwh_saved": "compressor avoided less fan added [kWh/year]",
 }
-"""What each column of the hourly table means; from `indoor_c` on each stands twice, `_without` and `_with` the damper.
-The index is the hour's beginning in standard time."""
-MONTHLY = (
-    "permitted_hours",
-    "free_cooling_hours",
-    "cooling_hours",
-    "compressor_kwh_without",
-    "compressor_kwh_avoided",
-    "fan_kwh_added",
-    "net_kwh_saved",
-)
-
-
-def hourly_table(weather: Weather, pair: Pair) -> pd.DataFrame:
-    """Hour by hour: weather, rule, damper, indoor state and power, given a weather and both runs.
-
-    Parameters
-    ----------
-    weather : Weather
-        Whole years.
-    pair : Pair
-        With their hours kept.
-
-    Returns
-    -------
-    pandas.DataFrame
-        A row an hour, units in the names; the weather's owner and what each column means in ``attrs``.
-    """
-    import pandas as pd
-
-    outdoors, index = outdoors_of(weather), weather.frame.index
-    air = {"outdoor_dry_bulb_c": outdoors.dry_bulb_c, "outdoor_dew_point_c": outdoors.dew_point_c}
-    columns: dict[str, Any] = {"permitted": pair.fitted.column("permitted").astype(bool)}
-    columns["damper_share"] = pair.fitted.column("damper")
-    for name, year in (("without", pair.without), ("with", pair.fitted)):
-        columns[f"indoor_c_{name}"] = year.column("indoor_c")
-        columns[f"relative_humidity_percent_{name}"] = 100.0 * year.column("relative_humidity")
-        columns[f"humidity_ratio_kg_kg_{name}"] = year.column("humidity_ratio")
-        columns[f"compressor_w_{name}"] = year.column("compressor_w")
-        columns[f"fan_w_{name}"] = year.column("fan_w")
-        columns[f"heating_w_{name}"] = year.column("heating_w")
-    table = pd.DataFrame({**air, **columns}, index=index)
-    table.attrs["attribution"] = weather.attribution
-    names = map(str, table)
-    table.attrs["columns"] = {name: HOURLY_MEANS[name.removesuffix("_without").removesuffix("_with")] for name in names}
-    return table
+"""What months and bins add up, as means over the years."""
+EDGES = {
+    "outdoor_from_f": "the bin's lower edge of the outdoor dry bulb [°F]",
+    "outdoor_to_f": "its upper edge [°F]",
+    "outdoor_from_c": "its lower edge [°C]",
+    "outdoor_to_c": "its upper edge [°C]",
+    "mean_dew_point_c": "outdoors, mean of its hours [°C]",
+}
+"""What tells the bins, beside their sums."""
+NOT_BY_MONTH = ("hours", "coil_load_kwh_without", "coil_load_kwh_with")
 
 
 def monthly_table(weather: Weather, pair: Pair) -> pd.DataFrame:
@@ -100,7 +64,7 @@ def monthly_table(weather: Weather, pair: Pair) -> pd.DataFrame:
     pandas.DataFrame
         Indexed by the month's number.
     """
-    found = _by_hour(pair)[list(MONTHLY)]
+    found = _by_hour(pair).drop(columns=list(NOT_BY_MONTH))
     return found.groupby(weather.frame.index.month.rename("month")).sum() / count_years(weather)  # type: ignore[attr-defined]
 
 
@@ -153,6 +117,7 @@ def bin_table(weather: Weather, pair: Pair) -> pd.DataFrame:
     )
     table = pd.concat([edges, sums], axis=1).set_axis(BIN_F * filled).rename_axis("outdoor_from_f")
     table.attrs["attribution"] = weather.attribution
+    table.attrs["columns"] = EDGES | SUMS
     return table
 
 

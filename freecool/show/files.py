@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from freecool.core.atomic_file import atomic_file
 from freecool.core.errors import FreecoolError
@@ -19,7 +20,8 @@ def write_table(table: pd.DataFrame, path: Path) -> None:
     Parameters
     ----------
     table : pandas.DataFrame
-        Its `attrs["attribution"]`, where there is one, stands in the first line of a .csv file.
+        What its `attrs` tell, the weather's owner and each column's meaning, stands beside FILE.csv in
+        FILE.csv-metadata.json, by the W3C's Metadata Vocabulary for Tabular Data (2015), and within a .parquet file.
     path : Path
         Where to; a file there is replaced.
 
@@ -31,13 +33,20 @@ def write_table(table: pd.DataFrame, path: Path) -> None:
     check_table_name(path)
     with atomic_file(path) as whole:
         if path.suffix.lower() == ".csv":
-            # Weather handed on names its owner, as the plain weather CSV does.
-            owner = table.attrs.get("attribution")
-            with whole.open("w", encoding="utf-8", newline="") as file:
-                file.write(f"# attribution: {owner}\n" if owner else "")
-                table.to_csv(file, float_format="%.6g", lineterminator="\n")
+            table.to_csv(whole, float_format="%.6g", lineterminator="\n", encoding="utf-8")
         else:
             table.to_parquet(whole)
+    if path.suffix.lower() == ".csv" and table.attrs:
+        with atomic_file(path.with_name(f"{path.name}-metadata.json")) as whole:
+            whole.write_text(json.dumps(_dictionary(table, path.name), indent=2, ensure_ascii=False), encoding="utf-8")
+
+
+def _dictionary(table: pd.DataFrame, name: str) -> dict[str, Any]:
+    """What the columns of a table mean and whose weather is in it, given the table and its file's name."""
+    told = table.attrs["columns"]
+    columns = [{"titles": column, "dc:description": told[column]} for column in (table.index.name, *table.columns)]
+    owner = {"dc:rights": table.attrs["attribution"]} if table.attrs["attribution"] else {}
+    return {"@context": "http://www.w3.org/ns/csvw", "url": name, **owner, "tableSchema": {"columns": columns}}
 
 
 def write_page(page: str, path: Path) -> None:
