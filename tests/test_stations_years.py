@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -21,6 +22,7 @@ from freecool.answers.typical import COMPARED_PRESETS, compare_typical
 from freecool.core.errors import WeatherError
 from freecool.weather.readers.station_hours import year_faults
 from freecool.weather.save import save_weather
+from freecool.weather.station_list import stations_folder
 from freecool.weather.typical import typical_year
 
 NEAR = "near:36.07,-79.79"
@@ -186,3 +188,48 @@ def test_wrong_places_are_named(station_server: StationServer, source: str, mess
 def test_years_outside_the_record_are_named(station_server: StationServer) -> None:
     with pytest.raises(WeatherError, match="expected first to last from 1931"):
         open_weather(NEAR, years=(2023, 2020))
+
+
+# Values that no weather has are judged as in files.
+
+
+@pytest.mark.parametrize(
+    ("quantity", "value", "every", "told"),
+    [
+        ("temp", -99.0, 20, "outdoor dry bulb in 438 h"),
+        ("temp", -88.8, 20, "outdoor dry bulb in 438 h"),
+        ("rhum", 0.0, 20, "outdoor relative humidity in 438 h"),
+        ("pres", 868.0, 20, "station pressure in 438 h"),
+        # These the client drops by its own limits.
+        ("temp", 71.0, 100, ""),
+        ("rhum", 999.0, 20, ""),
+    ],
+)
+def test_impossible_values_of_a_station_are_left_out(
+    station_server: StationServer, quantity: str, value: float, every: int, told: str
+) -> None:
+    true = open_weather(f"station:{HEALTHY.id}", years=(2021, 2021))
+
+    def damage(table: pd.DataFrame) -> pd.DataFrame:
+        return table.assign(**{quantity: table[quantity].where(np.arange(len(table)) % every != 7, value)})
+
+    station_server.damage = damage
+    shutil.rmtree(stations_folder() / "hourly")
+    weather = open_weather(f"station:{HEALTHY.id}", years=(2021, 2021))
+    texts = {notice.code: notice.text for notice in weather.notices}
+    assert told in texts.get("implausible_values", "")
+    assert weather.quality.filled_hours > 80 or "standard_pressure" in texts
+    for column in ("dry_bulb_c", "dew_point_c", "pressure_pa"):
+        assert weather.frame[column].mean() == pytest.approx(true.frame[column].mean(), rel=0.004, abs=0.05)
+
+
+def test_a_year_of_noise_is_left_out_and_named(station_server: StationServer) -> None:
+    def damage(table: pd.DataFrame) -> pd.DataFrame:
+        noise = np.random.default_rng(3).normal(0.0, 4.0, len(table))
+        return table.assign(temp=table["temp"] + noise * (table["year"] == 2020))
+
+    station_server.damage = damage
+    weather = open_weather(f"station:{HEALTHY.id}", years=(2019, 2021))
+    assert weather.years == (2019, 2021)
+    dropped = next(notice.text for notice in weather.notices if notice.code == "dropped_years")
+    assert "2020 (outdoor dry bulb jumps to and fro" in dropped

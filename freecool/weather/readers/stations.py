@@ -17,6 +17,7 @@ from freecool.weather.download import BY_MODEL, WHAT_ELSE
 from freecool.weather.model import Location, Weather
 from freecool.weather.places import ATTRIBUTION, Place, find_place
 from freecool.weather.quality import LONGEST_FILLED_GAP_H
+from freecool.weather.readers.station_checks import air_faults, without_implausible
 from freecool.weather.readers.station_hours import (
     LEAST_MONTH_SHARE,
     local_hours,
@@ -201,7 +202,7 @@ def _nearest_usable(near: Sequence[Station], request: StationRequest) -> Weather
 def _weather(station: Station, request: StationRequest) -> Weather:
     offset_h = standard_offset_h(station.time_zone, request.last)
     record = _record(station, request, offset_h)
-    local = local_hours(record.table, request.first, request.last, offset_h)
+    local, implausible = without_implausible(local_hours(record.table, request.first, request.last, offset_h))
     faults = _faults(local, record, request)
     kept = tuple(year for year in range(request.first, request.last + 1) if year not in faults)
     name = f"station {station.id} ({station.name})"
@@ -234,7 +235,9 @@ def _weather(station: Station, request: StationRequest) -> Weather:
         air_at="start",
     )
     origin = _station_notice(station, int((local[BY_MODEL] > 0.0).sum()))
-    return replace(found, years=kept, notices=(origin, *_dropped_notices(faults), *notices, *found.notices))
+    return replace(
+        found, years=kept, notices=(origin, *_dropped_notices(faults), *implausible, *notices, *found.notices)
+    )
 
 
 def _record(station: Station, request: StationRequest, utc_offset_h: float) -> StationRecord:
@@ -248,7 +251,7 @@ def _record(station: Station, request: StationRequest, utc_offset_h: float) -> S
 
 
 def _faults(local: pd.DataFrame, record: StationRecord, request: StationRequest) -> dict[int, str]:
-    faults = year_faults(local, allow_gaps=request.allow_gaps)
+    faults = air_faults(local) | year_faults(local, allow_gaps=request.allow_gaps)
     absent = "not fetched before" if request.offline else "no data"
     return faults | {year: absent for year in record.missing_years if year in faults}
 
@@ -260,7 +263,7 @@ def _reasons(faults: Mapping[int, str]) -> str:
 def _dropped_notices(faults: Mapping[int, str]) -> list[Notice]:
     if not faults:
         return []
-    rule = f"{LEAST_MONTH_SHARE:.0%} of each month's hours and no gap over {LONGEST_FILLED_GAP_H} h"
+    rule = f"{LEAST_MONTH_SHARE:.0%} of each month's hours, no gap over {LONGEST_FILLED_GAP_H} h and sound values"
     return [Notice("dropped_years", f"Years left out, for want of {rule}: {_reasons(faults)}.")]
 
 
