@@ -6,8 +6,10 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import gallery
+import nbformat
 import pytest
 import site_of_docs
 from stress import amount
@@ -104,6 +106,23 @@ def test_a_gallery_page_is_what_its_script_prints_and_draws(name: str) -> None:
         # Another release of matplotlib draws the same with other strokes.
         if drawn_with(kept[picture]) == drawn_with(text):
             assert kept[picture] == text, picture
+
+
+@pytest.mark.parametrize("name", amount(gallery.NOTEBOOKS[:1], gallery.NOTEBOOKS))
+def test_a_notebook_of_the_gallery_is_what_a_kernel_answers(name: str) -> None:
+    text = (gallery.PAGES / f"{name}.ipynb").read_text("utf-8")
+    kept, run = nbformat.reads(text, as_version=4), gallery.notebook(name)
+    nbformat.validate(kept)
+    assert [cell.source for cell in kept.cells] == [cell.source for cell in run.cells]
+    assert [told(cell) for cell in kept.cells] == [told(cell) for cell in run.cells]
+    assert any("image/png" in told(cell) for cell in kept.cells)
+    assert len(text) < 150_000
+
+
+def told(cell: Any) -> list[str]:
+    """What a cell printed, and which kinds of picture it shows, given the cell."""
+    outputs = cell.get("outputs", [])
+    return [part for output in outputs for part in ([output.text] if "text" in output else sorted(output.data))]
 
 
 def drawn_with(svg: str) -> list[str]:

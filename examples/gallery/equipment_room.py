@@ -22,7 +22,7 @@ for reason in sweep.reasons:
 # hours run out. The shaded part saves within 5 % of the best.
 
 # %% Compressor kWh avoided, fan kWh added and net kWh against the differential; the pick is the dot
-sweep.plot.curve().figure
+sweep.plot.curve()
 
 # %% [markdown]
 # The same as numbers. *9 in 10* is what nine of ten huts reach, when the sensors of each are a little off.

@@ -35,7 +35,7 @@ print(f"fan added                         {energy.fan_kwh_added:6,.0f} kWh a yea
 print(f"net                               {energy.net_kwh_saved:6,.0f} kWh a year")
 
 # %% Month by month: compressor kWh avoided above the line, fan kWh added below it, the net as a dot
-answer.plot.months().figure
+answer.plot.months()
 
 # %% [markdown]
 # ## What would have to be different?

@@ -22,7 +22,7 @@ for sentence in compared.answers:
 # the setting that saves most while the place stays as dry as it can be kept.
 
 # %% What each of the six rules saves, as published and at its best setting; lines reach over 8 of 10 sets of sensors
-compared.plot.bars().figure
+compared.plot.bars()
 
 # %% [markdown]
 # The kWh alone would mislead: how many hours above 60 % relative humidity a rule adds indoors, or takes away, stands
@@ -30,7 +30,7 @@ compared.plot.bars().figure
 # compressor rests; cool outdoor air is then often the drier of the two.
 
 # %% Hours above 60 % relative humidity that each rule adds indoors; high risk is named
-compared.plot.moisture().figure
+compared.plot.moisture()
 
 # %% [markdown]
 # ## With sensors as they really are

@@ -55,7 +55,7 @@ answer = estimate(hut, weather)
 print(answer.sentence)
 
 # %% Net kWh of each year; the band holds 8 of 10 years
-answer.plot.years().figure
+answer.plot.years()
 
 # %% [markdown]
 # ## Beside the typical year
