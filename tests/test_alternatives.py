@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 from test_cli import freecool
 
-from freecool.answers.alternatives import DIFFERENTIALS_K
+from freecool.answers.alternatives import DIFFERENTIALS_K, _settings
 from freecool.answers.estimate import estimate
 from freecool.answers.rules import is_code_changeover, limits_of
 from freecool.cases.model import make_case
@@ -69,6 +69,13 @@ def test_who_reads_si_gets_whole_and_half_kelvin() -> None:
     assert not re.search(r"\dF\b", told)
     for number in re.findall(r"--differential ([\d.]+)K", told):
         assert (2.0 * float(number)).is_integer()
+
+
+def test_every_high_limit_tried_is_one_of_summer() -> None:
+    """Limits are kept in °C: one read as °F would never open."""
+    nowhere: Any = None
+    tried = [one.rule.high_limit for one in _settings(make_case(), nowhere, 101_325.0)]
+    assert [round(limit * 1.8 + 32.0) for limit in tried if limit is not None] == [60, 65, 70]
 
 
 @pytest.mark.parametrize("zone", ["2A", "4A", "5A", "3B"])

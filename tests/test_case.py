@@ -10,8 +10,9 @@ from pydantic import BaseModel
 
 from freecool.answers.estimate import estimate
 from freecool.cases.case_file import read_case_file
-from freecool.cases.model import Case, make_case
+from freecool.cases.model import Case, case_fields, make_case
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS, SOURCES
+from freecool.cases.quantity import ELEVATION
 from freecool.core.errors import CaseError
 from freecool.core.units import parse
 from freecool.weather import open_weather
@@ -94,7 +95,76 @@ BAD = {
     "long name": ({"name": "x" * 301}, "name has 301 characters, expected at most 300"),
     "no list": ({"money": {"tariff": 5}}, "money.tariff is 5, expected a list of tables"),
     "years": ({"money": {"life_years": 2.5}}, "money.life_years is 2.5, expected a whole number, 1 to 60"),
+    "a fan for nothing": ({"fan": {"power": 0}}, "fan.power is 0, which would cost nothing; write 0W/cfm if that"),
+    "a fan in the wrong power of ten": ({"fan": {"power": "0.4W/(m3/s)"}}, "(0.4 W/(m3/s)), expected 0.05 W/cfm to 2"),
+    "a high limit in °C": ({"rule": {"high_limit": 24}}, "24 °F (-4.444 °C), expected 40 °F to 100 °F; write the unit"),
+    "a dew-point limit in °C": ({"rule": {"dew_point_limit": "13"}}, "13 °F (-10.6 °C), expected 30 °F to 75 °F"),
+    "an enthalpy limit in kJ/kg": ({"rule": {"enthalpy_limit": 47}}, "expected 20 Btu/lb to 40 Btu/lb"),
+    "an efficiency as a COP": ({"unit": {"eer": 3.5}}, "unit.eer is 3.5"),
+    "a capacity in kW": ({"unit": {"capacity": 10.5}}, "expected 130 to 1,000 cfm a ton"),
+    "no hour": ({"schedule": {"occupied_hours": "7-7"}}, "'7-7' covers no hour: \"0-24\" is the whole day"),
+    "midnight to midnight": ({"schedule": {"occupied_hours": "0-0"}}, "covers no hour"),
+    "a number of hours": ({"schedule": {"occupied_hours": "24"}}, "covers no hour"),
+    "an hour of nothing among others": ({"schedule": {"occupied_hours": "6-8,9-9"}}, "'9-9' covers no hour"),
+    "a truth for a price": ({"money": {"price": True}}, "money.price is True, expected 0 to 10"),
+    "a truth for a count": ({"building": {"storeys": True}}, "building.storeys is True, expected a whole number, 1 to"),
+    "a truth for an optional number": ({"unit": {"low_flow": True}}, "unit.low_flow is True, expected 0.1 to 1"),
+    "a truth within a list": ({"money": {"tariff": [{"price": True}]}}, "price is True, expected 0 to 10"),
+    "no preset": ({"preset": ""}, "'' is not a building preset"),
+    "a preset that is none": ({"preset": False}, "False is not a building preset"),
+    "half a mild point's capacity": (
+        {"unit": {"mild_capacity": "0.5ton", "mild_eer": 14}},
+        "mild_capacity is 0.5 ton and capacity 3 ton: expected 0.8 to 1.5 times as much",
+    ),
+    "a mild point of another unit": ({"unit": {"mild_capacity": "500ton", "mild_eer": 14}}, "give figures of one unit"),
 }
+
+# A number in the wrong system's unit, as it is typed: what the other system would say.
+MISREAD = [
+    ("si", {"fan": {"power": 0.365}}, "0.365 W/(m3/s)"),
+    ("si", {"schedule": {"cooling": 75}}, "75 °C"),
+    ("si", {"rule": {"high_limit": 65}}, "65 °C"),
+    ("si", {"rule": {"dew_point_limit": 55}}, "55 °C"),
+    ("si", {"rule": {"enthalpy_limit": 28}}, "28 kJ/kg"),
+    ("si", {"fan": {"flow": 1200}}, "1,200 m³/s"),
+    ("si", {"unit": {"eer": 12}}, "12 W/W"),
+    ("si", {"damper": {"mixed_air_minimum": 50}}, "50 °C"),
+    ("ip", {"fan": {"power": 750}}, "750 W/cfm"),
+    ("ip", {"fan": {"flow": 0.6}}, "0.6 cfm"),
+    ("ip", {"damper": {"mixed_air_minimum": 10}}, "10 °F"),
+    ("ip", {"humidity": {"caution_dew_point": 15.5}}, "15.5 °F"),
+]
+
+
+@pytest.mark.parametrize(("units", "told", "read_as"), MISREAD)
+def test_a_number_in_the_wrong_unit_is_refused_with_what_it_was_read_as(units: Any, told: Any, read_as: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        make_case(told, units=units)
+    assert f": {read_as} (" in str(caught.value)
+    assert str(caught.value).endswith("; write the unit if another was meant.")
+
+
+def test_every_number_has_its_range() -> None:
+    numbers = [field for field in case_fields().values() if field.kind in ("quantity", "number", "integer")]
+    assert len(numbers) > 60
+    assert [field.key for field in numbers if field.bounds is None] == []
+
+
+@pytest.mark.parametrize(("text", "units", "said"), [
+    ("99999", "ip", "--elevation is '99999': 99,999 ft (30,479.7 m), expected -1,500 ft to 18,000 ft"),
+    ("99999", "si", "--elevation is '99999': 99,999 m"),
+    ("high", "ip", "--elevation is 'high': expected a number with a unit"),
+    ("inf", "ip", "--elevation is 'inf': expected a number with a unit"),
+])  # fmt: skip
+def test_an_elevation_where_nobody_lives_is_refused(text: str, units: Any, said: str) -> None:
+    with pytest.raises(CaseError) as caught:
+        ELEVATION.told(text, units, "--elevation")
+    assert str(caught.value).startswith(said)
+
+
+def test_a_fan_without_power_is_told_with_its_unit() -> None:
+    assert make_case({"fan": {"power": "0W/cfm"}}).fan.power == 0.0
+    assert make_case({"damper": {"relief_fan": 0}}).damper.relief_fan == 0.0
 
 
 @pytest.mark.parametrize("name", BAD)

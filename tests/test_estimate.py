@@ -226,7 +226,10 @@ def test_differential_in_kelvin_and_fahrenheit_is_the_same(light: Any, pvlib_wea
 @pytest.mark.parametrize("preset", [LIGHT, "small-office"])
 def test_minimum_outdoor_air_alone_avoids_nothing(preset: str) -> None:
     """A rule that never opens: with and without the damper the fan draws the same, in every run of every job."""
-    told = {"damper": {"minimum_share": 0.2, "relief_fan": "0.2 W/cfm"}, "rule": {"high_limit": "-39F"}}
+    told = {
+        "damper": {"minimum_share": 0.2, "relief_fan": "0.2 W/cfm"},
+        "rule": {"high_limit": "40F", "low_limit": "70F"},
+    }
     case, weather = make_case(told, preset=preset), open_weather("demo:mixed-inland")
     answer = estimate(case, weather)
     assert answer.energy.compressor_kwh_without > 100.0

@@ -38,7 +38,7 @@ TEXTS = {
     "schedule.occupied_hours": st.sampled_from(["7-18", "22-6", "0-24"]),
     "schedule.cooling_unoccupied": st.sampled_from(["none", "85F", "30C"]),
     "unit.lockout": st.sampled_from(["none", "50F"]),
-    "fan.power": st.floats(0, 2).map(lambda v: f"{v:.6f} W/cfm"),
+    "fan.power": (st.just(0.0) | st.floats(0.05, 2)).map(lambda v: f"{v:.6f} W/cfm"),
     "fan.variable": st.sampled_from(["true", "false"]),
     "rule.name": st.sampled_from(list(RULES)),
     "rule.differential": st.floats(0, 40).map(lambda v: f"{v}F"),

@@ -130,12 +130,22 @@ def _accepts(field: CaseField) -> str:
     if field.dimension is not None:
         kind = DIMENSIONS[field.dimension]
         units = dict.fromkeys([kind.ip, kind.si, *kind.units])
-        return f"{field.dimension.replace('_', ' ')}: {', '.join(units)}"
+        return f"{field.dimension.replace('_', ' ')}: {', '.join(units)}; {_reach(field)}"
     if field.kind == "choice":
         return ", ".join(f"`{value}`" for value in field.choices)
     if field.kind in ("number", "integer"):
         return f"{'whole number' if field.kind == 'integer' else 'number'} {_range(field)}".strip()
     return {"flag": "`true`, `false`", "list": "tables, see above"}.get(field.kind, "text")
+
+
+def _reach(field: CaseField) -> str:
+    """The least and the most of a quantity, in both systems."""
+    assert field.bounds is not None
+    reaches = []
+    for unit in dict.fromkeys((field.unit("ip"), field.unit("si"))):
+        ends = (convert(value, str(field.dimension), unit) for value in (field.bounds.least, field.bounds.most))
+        reaches.append(" to ".join(f"{end:,.0f}" if abs(end) >= 1000 else f"{end:.3g}" for end in ends) + f" {unit}")
+    return f"{'0 or ' if field.bounds.or_zero else ''}{', '.join(reaches)}"
 
 
 def _range(field: CaseField) -> str:

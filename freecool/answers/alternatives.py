@@ -139,7 +139,7 @@ def _settings(case: Case, damper: Damper, pressure_pa: float) -> Iterator[Trial]
             yield trial("rule", 3 if rule.reads_humidity else 2, published_rule(rule.name))
     for limit in HIGH_LIMITS_C:
         if limit < fixed_dry_bulb_limit_c(zone):
-            yield trial("rule", 2, RuleCase(name="fixed-dry-bulb", high_limit=limit))
+            yield trial("rule", 2, published_rule("fixed-dry-bulb").model_copy(update={"high_limit": limit}))
 
 
 def _run(

@@ -10,9 +10,10 @@ from freecool.answers.jobs import JOBS
 from freecool.answers.settings import SearchSettings
 from freecool.batch.columns import JobName, Value, values_of
 from freecool.batch.sites import PLACE, Site, digest_of, is_file
+from freecool.cases.quantity import ELEVATION
 from freecool.cases.wording import case_wording, column_wording
 from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError, worded
-from freecool.core.units import System, parse
+from freecool.core.units import System
 from freecool.core.version import __version__
 
 if TYPE_CHECKING:
@@ -132,7 +133,7 @@ def _weather(task: RowTask) -> Weather:
         "latitude": _degrees(cells, "latitude"),
         "longitude": _degrees(cells, "longitude"),
         "utc_offset_h": _degrees(cells, "utc_offset"),
-        "elevation_m": None if high is None else parse(high, "length", settings.units, "elevation"),
+        "elevation_m": None if high is None else ELEVATION.told(high, settings.units, "elevation"),
     }
     path = str(Path(task.folder, source)) if is_file(source) else source
     found = _opened(

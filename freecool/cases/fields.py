@@ -32,12 +32,15 @@ class Bounds:
         The ends, in SI [unit of the quantity's dimension, else -].
     above, below : bool
         Whether `least` or `most` itself is refused.
+    or_zero : bool
+        Whether 0 is taken too, where it is less than `least`.
     """
 
     least: float
     most: float
     above: bool = False
     below: bool = False
+    or_zero: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -240,7 +243,7 @@ def _kind(
 
 def _bounds(pieces: list[Any], quantity: Quantity | None) -> Bounds | None:
     if quantity is not None:
-        return Bounds(least=quantity.least, most=quantity.most)
+        return Bounds(least=quantity.least, most=quantity.most, or_zero=bool(quantity.zero))
     limits = {
         name: getattr(piece, name) for piece in pieces for name in ("ge", "gt", "le", "lt") if hasattr(piece, name)
     }

@@ -78,11 +78,11 @@ class Case(Part):
     @model_validator(mode="after")
     def _fits(self) -> Case:
         per_ton = self.fan.flow / self.unit.capacity
-        if not 100 <= per_ton / (CFM_M3_S / TON_W) <= 1000:
+        if not 130 <= per_ton / (CFM_M3_S / TON_W) <= 1000:
             raise ValueError(
                 f"the fan moves {format_quantity(self.fan.flow, 'flow')} for "
                 f"{format_quantity(self.unit.capacity, 'power')} of cooling: "
-                "expected 100 to 1,000 cfm a ton; give fan.flow and unit.capacity that belong together"
+                "expected 130 to 1,000 cfm a ton; give fan.flow and unit.capacity that belong together"
             )
         return self
 
@@ -209,7 +209,8 @@ def make_case(
     """
     tables = dict(tables or {})
     overrides = dict(overrides or {})
-    named = preset or overrides.get("preset") or tables.get("preset") or DEFAULT_PRESET
+    told = (preset, overrides.get("preset"), tables.get("preset"), DEFAULT_PRESET)
+    named = next(name for name in told if name is not None)
     if not isinstance(named, str) or named not in PRESETS:
         raise CaseError(
             f"{where}: {named!r} is not a building preset{meant(str(named), PRESETS)}; use {', '.join(PRESETS)}."

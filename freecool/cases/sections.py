@@ -6,8 +6,10 @@ import itertools
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validator, model_validator
+from pydantic_core import PydanticCustomError
 
+from freecool.cases.fields import fields_of
 from freecool.cases.presets import CONSTRUCTIONS, GLASS, GROUND, WINDOWS
 from freecool.cases.quantity import Quantity, read_span
 from freecool.cases.rules import RULES
@@ -23,16 +25,27 @@ CLIMATE_ZONES = (
 )  # fmt: skip
 
 
-Temperature = Annotated[float, Quantity("temperature", "-40C", "60C")]
+# What a control is set to, our own bounds: none of a usual limit in °C is one in °F, nor the other way.
+HighLimit = Annotated[float, Quantity("temperature", "40F", "100F")]
+LowLimit = Annotated[float, Quantity("temperature", "-40F", "70F")]
+DewPointLimit = Annotated[float, Quantity("temperature", "30F", "75F")]
+Lockout = Annotated[float, Quantity("temperature", "-20F", "75F")]
 SetPoint = Annotated[float, Quantity("temperature", "10C", "35C")]
 Ground = Literal["slab", "suspended", "basement", "outdoors", "indoors"]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
 
 
 class Part(BaseModel):
-    """A base for the sections of a case: frozen, and a wrong key is an error."""
+    """A base for the sections of a case: frozen, a wrong key is an error, and a truth is no number."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
+
+    @field_validator("*", mode="before")
+    @classmethod
+    def _no_truth_for_a_number(cls, value: Any, info: ValidationInfo) -> Any:
+        if isinstance(value, bool) and fields_of(cls)[str(info.field_name)].kind in ("number", "integer"):
+            raise PydanticCustomError("number", "no number")
+        return value
 
 
 class Layers(Part):
@@ -222,16 +235,16 @@ class UnitCase(Part):
     capacity: Annotated[float, Quantity("power", "0.5ton", "500ton")] = Field(
         description="net cooling capacity at 95 °F outdoors"
     )
-    eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "25 Btu/Wh")] = Field(
+    eer: Annotated[float, Quantity("efficiency", "5 Btu/Wh", "25 Btu/Wh")] = Field(
         description="whole-unit efficiency there"
     )
     sensible_heat_ratio: Annotated[float, Field(ge=0.6, le=0.79)] = Field(description="sensible share there")
     degradation: Annotated[float, Field(ge=0, le=0.5)] = Field(description="part-load degradation coefficient Cd")
-    lockout: Temperature | None = Field(None, description="no compressor below this outdoor temperature")
+    lockout: Lockout | None = Field(None, description="no compressor below this outdoor temperature")
     mild_capacity: Annotated[float, Quantity("power", "0.5ton", "500ton")] | None = Field(
         None, description="capacity at 82 °F outdoors; with mild_eer a line replaces the curves"
     )
-    mild_eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "30 Btu/Wh")] | None = Field(
+    mild_eer: Annotated[float, Quantity("efficiency", "5 Btu/Wh", "30 Btu/Wh")] | None = Field(
         None, description="efficiency at 82 °F"
     )
     compressor: Literal["single-speed", "two-stage", "variable-speed"] = Field(
@@ -240,13 +253,13 @@ class UnitCase(Part):
     low_capacity: Annotated[float, Quantity("power", "0.1ton", "500ton")] | None = Field(
         None, description="net cooling capacity of the low stage or lowest speed at 95 °F outdoors"
     )
-    low_eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "40 Btu/Wh")] | None = Field(
+    low_eer: Annotated[float, Quantity("efficiency", "5 Btu/Wh", "40 Btu/Wh")] | None = Field(
         None, description="whole-unit efficiency of the low stage or lowest speed there"
     )
     middle_capacity: Annotated[float, Quantity("power", "0.1ton", "500ton")] | None = Field(
         None, description="net cooling capacity of a third rated speed between them there"
     )
-    middle_eer: Annotated[float, Quantity("efficiency", "4 Btu/Wh", "40 Btu/Wh")] | None = Field(
+    middle_eer: Annotated[float, Quantity("efficiency", "5 Btu/Wh", "40 Btu/Wh")] | None = Field(
         None, description="whole-unit efficiency of that third speed"
     )
     low_flow: Annotated[float, Field(ge=0.1, le=1)] | None = Field(
@@ -299,6 +312,18 @@ class UnitCase(Part):
         return self
 
     @model_validator(mode="after")
+    def _mild(self) -> UnitCase:
+        for name, least, most in (("capacity", 0.8, 1.5), ("eer", 0.8, 2.5)):
+            mild, rated = getattr(self, f"mild_{name}"), getattr(self, name)
+            kind = "power" if name == "capacity" else "efficiency"
+            if mild is not None and not least <= mild / rated <= most:
+                raise ValueError(
+                    f"mild_{name} is {format_quantity(mild, kind)} and {name} {format_quantity(rated, kind)}: expected "
+                    f"{least:g} to {most:g} times as much at 82 °F as at 95 °F outdoors; give figures of one unit"
+                )
+        return self
+
+    @model_validator(mode="after")
     def _both(self) -> UnitCase:
         for name in ("mild", "low", "middle"):
             if (getattr(self, f"{name}_capacity") is None) != (getattr(self, f"{name}_eer") is None):
@@ -337,7 +362,9 @@ class FanCase(Part):
     """The indoor fan."""
 
     flow: Annotated[float, Quantity("flow", "20cfm", "200000cfm")] = Field(description="supply air")
-    power: Annotated[float, Quantity("fan_power", "0W/cfm", "2W/cfm")] = Field(description="fan power by flow")
+    power: Annotated[float, Quantity("fan_power", "0.05W/cfm", "2W/cfm", zero="with unit")] = Field(
+        description="fan power by flow"
+    )
     mode: Literal["auto", "continuous"] = Field(description="continuous: runs while occupied, for ventilation")
     variable: bool = Field(False, description="variable speed: power follows flow^2.5")
     least_flow: Annotated[float, Field(ge=0.1, le=1)] = Field(0.4, description="lowest share of full flow")
@@ -351,7 +378,7 @@ class DamperCase(Part):
     minimum_share: Annotated[float, Field(ge=0, lt=1)] = Field(
         0.0, description="least outdoor share of supply while the fan runs, with and without the damper"
     )
-    relief_fan: Annotated[float, Quantity("fan_power", "0W/cfm", "2W/cfm")] = Field(
+    relief_fan: Annotated[float, Quantity("fan_power", "0.02W/cfm", "2W/cfm", zero="bare")] = Field(
         "0W/cfm",
         validate_default=True,
         description="power of a relief or exhaust fan by the outdoor air above the minimum that free cooling brings",
@@ -385,15 +412,15 @@ class RuleCase(Part):
     differential: Annotated[float, Quantity("difference", "0F", "40F")] = Field(
         "5F", validate_default=True, description="outdoor air at least this far below the reference"
     )
-    high_limit: Temperature | None = Field(None, description="outdoor dry bulb at most")
-    low_limit: Temperature | None = Field(None, description="outdoor dry bulb at least")
-    enthalpy_limit: Annotated[float, Quantity("specific_enthalpy", "10 Btu/lb", "45 Btu/lb")] | None = Field(
+    high_limit: HighLimit | None = Field(None, description="outdoor dry bulb at most")
+    low_limit: LowLimit | None = Field(None, description="outdoor dry bulb at least")
+    enthalpy_limit: Annotated[float, Quantity("specific_enthalpy", "20 Btu/lb", "40 Btu/lb")] | None = Field(
         None, description="outdoor enthalpy at most"
     )
     enthalpy_margin: Annotated[float, Quantity("enthalpy_difference", "0 Btu/lb", "15 Btu/lb")] | None = Field(
         None, description="outdoor enthalpy at least this far below return air's"
     )
-    dew_point_limit: Temperature | None = Field(None, description="outdoor dew point at most")
+    dew_point_limit: DewPointLimit | None = Field(None, description="outdoor dew point at most")
     reset: Annotated[float, Quantity("difference", "0F", "10F")] = Field(
         "0F", validate_default=True, description="once shut, opens this much lower"
     )
@@ -420,8 +447,7 @@ class TariffPeriod(Part):
 
     @model_validator(mode="after")
     def _spans(self) -> TariffPeriod:
-        if not all(self.when()):
-            raise ValueError(f'hours is {self.hours!r}, which covers no hour: "0-24" is the whole day')
+        self.when()
         return self
 
     def when(self) -> tuple[frozenset[int], frozenset[int], frozenset[int]]:

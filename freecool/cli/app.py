@@ -69,18 +69,21 @@ def sheet_check(
     """What the readings on a commissioning sheet say: damper leaking, stuck, or a sensor off."""
     from freecool.answers.mixing import POSITIONS
     from freecool.answers.readings import check_readings
-    from freecool.core.units import parse
+    from freecool.cases.quantity import OUTDOOR_AIR, RETURN_AIR
 
     request = Request(case=case, units=units)
 
-    def degrees(text: str, name: str) -> float:
-        return parse(text, "temperature", request.system, name)
-
     given = dict(zip(POSITIONS, (closed, half, full), strict=True))
-    read = [(position, degrees(text, f"--{position}")) for position, text in given.items() if text is not None]
+    read = [
+        (position, OUTDOOR_AIR.told(text, request.system, f"--{position}"))
+        for position, text in given.items()
+        if text is not None
+    ]
     if not read:
         raise CaseError("No mixed-air reading was given: give at least one of --closed, --half and --full.")
-    findings = check_readings(request.make_case(), degrees(outdoor, "--outdoor"), degrees(return_air, "--return"), read)
+    outdoor_c = OUTDOOR_AIR.told(outdoor, request.system, "--outdoor")
+    return_c = RETURN_AIR.told(return_air, request.system, "--return")
+    findings = check_readings(request.make_case(), outdoor_c, return_c, read)
     for finding in findings:
         typer.echo(finding.text)
     if any(finding.code != "as_expected" for finding in findings):

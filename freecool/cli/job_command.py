@@ -131,12 +131,12 @@ def _settings(request: Request, given: dict[str, Any]) -> SearchSettings:
 
 def _sheet(sweep: Any, request: Request, outdoor: str, return_air: str | None) -> str:
     from freecool.answers.commissioning import commissioning
-    from freecool.core.units import parse
+    from freecool.cases.quantity import OUTDOOR_AIR, RETURN_AIR
     from freecool.show.sheet import sheet_html
 
-    outdoor_c = parse(outdoor, "temperature", request.system, "--outdoor")
+    outdoor_c = OUTDOOR_AIR.told(outdoor, request.system, "--outdoor")
     set_point_c = sweep.case.schedule.cooling
-    return_c = set_point_c if return_air is None else parse(return_air, "temperature", request.system, "--return")
+    return_c = set_point_c if return_air is None else RETURN_AIR.told(return_air, request.system, "--return")
     pressure = float(sweep.weather.frame["pressure_pa"].mean())
     return sheet_html(sweep, commissioning(sweep.picked_case(), outdoor_c, return_c, pressure), request.system)
 

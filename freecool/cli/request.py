@@ -108,11 +108,11 @@ class Request:
 
     def open_weather(self) -> Weather:
         """The weather asked for, of the years asked for."""
-        from freecool.core.units import parse
+        from freecool.cases.quantity import ELEVATION
         from freecool.weather import open_weather
         from freecool.weather.years import year_span
 
-        elevation_m = None if self.elevation is None else parse(self.elevation, "length", self.system, "--elevation")
+        elevation_m = None if self.elevation is None else ELEVATION.told(self.elevation, self.system, "--elevation")
         return open_weather(
             self.weather,
             allow_gaps=self.allow_gaps,

@@ -154,9 +154,9 @@ def _system(units: str) -> System:
 
 
 def _elevation_m(text: str | None, system: System) -> float | None:
-    from freecool.core.units import parse
+    from freecool.cases.quantity import ELEVATION
 
-    return None if text is None else parse(text, "length", system, "--elevation")
+    return None if text is None else ELEVATION.told(text, system, "--elevation")
 
 
 def _station_dict(station: Station, inventory: Inventory, elevation_m: float | None) -> dict[str, Any]:

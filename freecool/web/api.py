@@ -11,9 +11,9 @@ from fastapi.responses import JSONResponse, Response, StreamingResponse
 from freecool.answers.contract import ANSWERS
 from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import make_case
+from freecool.cases.quantity import ELEVATION
 from freecool.cases.wording import key_wording
 from freecool.core.errors import CaseError
-from freecool.core.units import parse
 from freecool.core.version import __version__
 from freecool.web.models import (
     Drawn,
@@ -166,7 +166,7 @@ async def upload(
         As `WeatherStore.add`.
     """
     content = await file.read()
-    location = {**place, "elevation_m": parse(elevation, "length", what="elevation") if elevation.strip() else None}
+    location = {**place, "elevation_m": ELEVATION.told(elevation, "ip", "elevation") if elevation.strip() else None}
     store: WeatherStore = service.weather
 
     def read(tell: Tell, cancel: Any) -> dict[str, Any]:

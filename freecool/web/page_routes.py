@@ -13,9 +13,10 @@ from starlette.exceptions import HTTPException
 from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import Case
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
+from freecool.cases.quantity import OUTDOOR_AIR, RETURN_AIR
 from freecool.cases.wording import label_wording
 from freecool.core.errors import CaseError, FreecoolError, worded
-from freecool.core.units import System, parse
+from freecool.core.units import System
 from freecool.web import pages
 from freecool.web.api import STREAM, near, upload
 from freecool.web.downloads import attached, sheet_text, table_text
@@ -82,8 +83,8 @@ class PageRoutes:
             raise HTTPException(404, f"There is no download {file[:40]!r} here, only {', '.join(sorted(kinds))}.")
         if file == "case.toml":
             return attached(case_toml(link, question.case), file)
-        outdoor_c = parse(outdoor, "temperature", link.units, "outdoor")
-        back_c = question.case.schedule.cooling if not back else parse(back, "temperature", link.units, "return")
+        outdoor_c = OUTDOOR_AIR.told(outdoor, link.units, "outdoor")
+        back_c = question.case.schedule.cooling if not back else RETURN_AIR.told(back, link.units, "return")
 
         def show(result: Any, tell: Tell) -> str:
             if file == "report.html":
