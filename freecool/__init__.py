@@ -11,6 +11,7 @@ then, with the same case and weather:
     sweep_differential   which differential to set: a DifferentialSweep
     compare_rules        dry bulb or enthalpy, side by side: a RulesCompared
     read_case_file       what a TOML case file tells, for make_case
+    check_readings       what the readings of a commissioning sheet say: a SheetCheck
 
 An answer shows itself in a notebook and by print(answer), and holds
 
@@ -37,6 +38,9 @@ if TYPE_CHECKING:
     from freecool.answers.estimate import estimate
     from freecool.answers.pick import DifferentialSweep as DifferentialSweep
     from freecool.answers.pick import sweep_differential
+    from freecool.answers.readings import Reading as Reading
+    from freecool.answers.readings import SheetCheck as SheetCheck
+    from freecool.answers.readings import check_readings
     from freecool.cases.case_file import read_case_file
     from freecool.cases.model import Case as Case
     from freecool.cases.model import make_case
@@ -47,6 +51,7 @@ if TYPE_CHECKING:
 # What `help` lists in full: the calls. With the classes it would list a thousand lines that they inherit.
 __all__ = [
     "__version__",
+    "check_readings",
     "compare_rules",
     "estimate",
     "make_case",
@@ -67,6 +72,9 @@ _ROOMS = {
     "DifferentialSweep": "answers.pick",
     "compare_rules": "answers.comparison",
     "RulesCompared": "answers.comparison",
+    "check_readings": "answers.readings",
+    "Reading": "answers.readings",
+    "SheetCheck": "answers.readings",
     "FreecoolError": "core.errors",
 }
 

@@ -1,4 +1,4 @@
-"""The commissioning sheet's arithmetic: mixing, expected temperatures, what readings say."""
+"""The commissioning sheet's arithmetic: mixing and expected temperatures."""
 
 from __future__ import annotations
 
@@ -10,8 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from freecool.answers.commissioning import commissioning
-from freecool.answers.mixing import POSITIONS, mix, share_error, share_of
-from freecool.answers.readings import check_readings
+from freecool.answers.mixing import mix, share_error, share_of
 from freecool.cases.model import make_case
 from freecool.core.errors import CaseError
 from freecool.core.units import parse
@@ -57,39 +56,6 @@ def test_leakage_and_share_move_the_expectation() -> None:
     assert [row.outdoor_share for row in day.expected] == pytest.approx([0.1, 0.45, 0.8])
 
 
-@pytest.mark.parametrize(
-    ("read_f", "codes"),
-    [
-        ((75, 65, 55), ["as_expected", "as_expected", "as_expected"]),
-        ((70, 65, 56), ["leaking", "as_expected", "as_expected"]),
-        ((66, 65, 65), ["stuck", "as_expected", "stuck"]),
-        ((75, 72, 68), ["as_expected", "short", "short"]),
-        ((75, 65, 45), ["as_expected", "as_expected", "impossible"]),
-        ((80, 65, 55), ["impossible", "as_expected", "as_expected"]),
-        ((80, 70, 60), ["sensor_off", "sensor_off", "sensor_off"]),
-        ((70, 65, 60), ["leaking", "as_expected", "short"]),
-    ],
-)
-def test_what_readings_say(read_f: Any, codes: Any) -> None:
-    read = list(zip(POSITIONS, map(f, read_f), strict=True))
-    assert [finding.code for finding in check_readings(HOUSE, f(55), f(75), read)] == codes
-
-
-def test_a_damper_that_brings_more_than_was_told_is_as_expected() -> None:
-    """Worked by hand: (75 - 35.8) / 40 = 98 % fully open, where the house's 85 % were told, give or take 10 %."""
-    found = check_readings(make_case(), f(35), f(75), [("closed", f(75)), ("full", f(35.8))])
-    assert [finding.code for finding in found] == ["as_expected", "as_expected"]
-    assert "98 % by the mixing equation, 85 % asked" in found[1].text
-    assert found[1].text.endswith("it brings more than was told; set damper.outdoor_share to what is read.")
-
-
-def test_a_sensor_off_is_said_by_how_much() -> None:
-    """Worked by hand: 5 degF above 75, 65 and 55 degF; 45 degF is 10 degF colder than the coldest that mixes."""
-    high = check_readings(HOUSE, f(55), f(75), list(zip(POSITIONS, map(f, (80, 70, 60)), strict=True)))
-    assert all("5 °F too high" in finding.text for finding in high)
-    assert "10 °F outside" in check_readings(HOUSE, f(55), f(75), [("full", f(45))])[0].text
-
-
 def test_low_limit_holds_the_damper_back() -> None:
     """40 degF outside, 75 degF return, 50 degF low limit: (75 - 50) / (75 - 40) of outdoor air."""
     held = commissioning(HOUSE, f(55), f(75), SEA_LEVEL_PA).held_back
@@ -114,7 +80,6 @@ def test_a_rule_that_reads_humidity_is_tested_in_damp_air_too(outside: Outside) 
 
 
 def test_too_close_to_tell() -> None:
-    assert check_readings(HOUSE, f(70), f(75), [("full", f(71))])[0].code == "too_close"
     with pytest.raises(CaseError, match="expected at least 10 °F"):
         commissioning(HOUSE, f(70), f(75), SEA_LEVEL_PA)
 
@@ -129,8 +94,3 @@ def test_share_error_is_the_propagated_sensor_error() -> None:
         (share_of(outdoor, inside, mixed + h) - share_of(outdoor, inside, mixed - h)) / (2 * h),
     ]
     assert share_error(outdoor, inside, share, sensor) == pytest.approx(sensor * math.hypot(*slopes), rel=1e-6)
-
-
-def test_a_reading_that_no_air_has_is_refused() -> None:
-    with pytest.raises(CaseError, match=r"closed air was read as 850 °F \(454\.4 °C\), expected -40 °F"):
-        check_readings(HOUSE, f(55), f(75), [("closed", f(850))])

@@ -8,7 +8,14 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
-from freecool.answers.mixing import LEAST_SPREAD_K, Position, commanded_shares, mixed_air_error_k, share_of
+from freecool.answers.mixing import (
+    LEAST_SPREAD_K,
+    Position,
+    commanded_shares,
+    fan_rise_k,
+    mixed_air_error_k,
+    share_of,
+)
 from freecool.answers.rules import limits_of
 from freecool.core import air
 from freecool.core.errors import CaseError
@@ -154,8 +161,7 @@ def commissioning(case: Case, outdoor_c: float, return_c: float, pressure_pa: fl
         )
     limits = limits_of(case.rule, pressure_pa, case.site.climate_zone)
     opens = partial(_opens, limits, case.schedule.cooling, return_c, pressure_pa)
-    w = float(air.humidity_ratio_from_relative_humidity(return_c, TEST_RH, pressure_pa))
-    fan_rise = case.fan.power / float(air.dry_air_density(return_c, w, pressure_pa) * air.heat_capacity(w))
+    fan_rise = fan_rise_k(case, return_c, pressure_pa)
     changeover_c, steps = _changeover_steps(partial(opens, TEST_RH), case.schedule.cooling, TEST_RH)
     damp_changeover_c, damp_steps = (
         _changeover_steps(partial(opens, DAMP_RH), case.schedule.cooling, DAMP_RH)

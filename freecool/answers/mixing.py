@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING, Literal
 
+from freecool.core import air
 from freecool.core.units import parse
 
 if TYPE_CHECKING:
@@ -14,6 +15,8 @@ Position = Literal["closed", "half", "full"]
 POSITIONS: tuple[Position, ...] = ("closed", "half", "full")
 # Closer than this outdoor and return air tell a damper's position badly; common practice, no source.
 LEAST_SPREAD_K = parse("10F", "difference")
+# Return air while a sheet is tested, for the fan's heat alone.
+RETURN_RH = 0.5
 
 
 def mix(first: tuple[float, float, float], second: tuple[float, float, float]) -> tuple[float, float]:
@@ -107,3 +110,24 @@ def commanded_shares(case: Case) -> dict[Position, float]:
     damper = case.damper
     shut, full = max(damper.leakage, damper.minimum_share), damper.outdoor_share
     return dict(zip(POSITIONS, (shut, 0.5 * (shut + full), full), strict=True))
+
+
+def fan_rise_k(case: Case, return_c: float, pressure_pa: float) -> float:
+    """Supply less mixed air with the compressor off: the fan's heat.
+
+    Parameters
+    ----------
+    case : Case
+        Its fan counts.
+    return_c : float
+        Return air [degC].
+    pressure_pa : float
+        Site pressure [Pa].
+
+    Returns
+    -------
+    float
+        [K].
+    """
+    w = float(air.humidity_ratio_from_relative_humidity(return_c, RETURN_RH, pressure_pa))
+    return case.fan.power / float(air.dry_air_density(return_c, w, pressure_pa) * air.heat_capacity(w))
