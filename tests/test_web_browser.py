@@ -18,6 +18,7 @@ from web_serving import Held, serving
 from freecool.core.units import format_money, format_quantity
 
 LONG_MS = 180_000
+MORE = "More of the building, unit, fan and money"
 WEATHER = "723170TYA.CSV"
 FEW = {"value": (), "pick": ("--draws", "2"), "compare": ("--draws", "1")}
 
@@ -40,12 +41,12 @@ def uploaded(server: Any, pvlib_weather: Callable[[str], Path]) -> Any:
 
 
 def shown(page: Any) -> str:
-    return page.inner_text("#result").replace("\u00a0", " ")  # type: ignore[no-any-return]
+    return f"{page.inner_text('#lead')}\n{page.inner_text('#rest')}".replace("\u00a0", " ")
 
 
 def wait_for_answer(page: Any, words: str = "") -> None:
     page.wait_for_function(
-        """words => document.getElementById('wait').hidden && document.getElementById('result').innerText
+        """words => document.getElementById('wait').hidden && document.querySelector('main').innerText
         .replace(/\\s+/g, ' ').includes(words) && document.querySelector('#pictures img')
         && !document.querySelector('#pictures.stale')""",
         arg=words, timeout=LONG_MS,
@@ -102,6 +103,7 @@ def test_a_door_end_to_end_on_real_weather(
     page.get_by_text("Your own weather file").click()
     page.set_input_files("#file", path)
     wait_for_answer(page)
+    page.get_by_text(MORE).click()
     page.get_by_label("Electricity price").fill("0.21")
     page.get_by_label("Floor area").fill("2400")
     told = command(job, path, "--price", "0.21", "--set", "building.floor_area=2400ft2")
@@ -147,6 +149,41 @@ def test_no_accessibility_or_layout_fault(
     assert seen.errors == []
 
 
+@pytest.mark.parametrize("job", ["value", "pick", "compare"])
+def test_the_first_screen_of_a_phone_holds_the_answer(server: Any, page_at: Any, job: str) -> None:
+    """Sentence and main number above the fold of a small phone (390 by 844 CSS px) and above the bar at its foot."""
+    page = page_at(PHONE, 844).page
+    page.goto(f"{server.address}/{job}?weather=demo:mixed-inland&draws=1")
+    wait_for_answer(page)
+    bar = page.locator("#brief").bounding_box()
+    for one in (page.locator("h1"), page.locator(".number").first):
+        box = one.bounding_box()
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= bar["y"]
+    words = page.inner_text("#brief")
+    assert page.inner_text("h1").replace("\u00a0", " ").startswith(words.split(":")[0])
+
+
+def test_a_case_kept_on_the_page_opens_again(server: Any, page_at: Any, tmp_path: Path) -> None:
+    seen = page_at(PHONE)
+    page = seen.page
+    page.goto(f"{server.address}/value?weather=demo:mixed-inland&preset=shop&setpoint=76F")
+    wait_for_answer(page)
+    before = page.inner_text("h1")
+    with page.expect_download() as kept:
+        page.get_by_text("Case file", exact=True).click()
+    kept.value.save_as(tmp_path / "case.toml")
+    page.goto(f"{server.address}/value?weather=demo:mixed-inland")
+    wait_for_answer(page)
+    assert page.inner_text("h1") != before
+    page.get_by_text("A case saved before").click()
+    page.set_input_files("#saved-file", tmp_path / "case.toml")
+    page.wait_for_url("**preset=shop**")
+    wait_for_answer(page)
+    assert page.inner_text("h1") == before
+    assert seen.errors == []
+
+
 def test_targets_on_a_phone_are_large_enough_for_a_thumb(server: Any, uploaded: Any, page_at: Any) -> None:
     page = page_at(PHONE).page
     page.goto(f"{server.address}/pick?weather={uploaded}&draws=1")
@@ -185,6 +222,8 @@ def test_the_keyboard_alone_is_enough(server: Any, page_at: Any) -> None:
     wait_for_answer(page, told["verdict"]["text"])
     assert shown(page) != before
     numbers_agree("value", shown(page), told)
+    tab_to("#fold-more > summary")
+    page.keyboard.press("Enter")
     tab_to("#fold-fan > summary")
     page.keyboard.press("Enter")
     tab_to("[name='fan.mode']")
@@ -203,11 +242,14 @@ def test_a_mistake_is_said_beside_its_field_and_goes_when_mended(server: Any, pa
     page.wait_for_selector("#fault:not([hidden])")
     assert "“Cooling set point” is '750'" in page.inner_text("#fault")
     assert page.get_attribute("[name='schedule.cooling']", "aria-invalid") == "true"
+    assert "expected 50 °F to 95 °F" in page.inner_text("[data-key='schedule.cooling'] .at")
+    assert page.evaluate("[...document.querySelectorAll('.stale')].map(one => one.id)") == ["lead", "rest"]
     assert accessibility_faults(page) == []
     page.get_by_label("Cooling set point", exact=True).fill("77")
     page.wait_for_selector("#fault", state="hidden")
     wait_for_answer(page)
     assert page.get_attribute("[name='schedule.cooling']", "aria-invalid") is None
+    assert page.query_selector(".at, .stale") is None
     # A refused request is a line in the console of this browser, and nothing else may be.
     assert [said for said in seen.errors if "422" not in said] == []
 
@@ -227,13 +269,13 @@ def test_units_change_what_is_shown_and_not_what_is_asked(server: Any, page_at: 
     page.goto(f"{server.address}/value?weather=demo:high-desert&building.floor_area=2345.678ft2")
     wait_for_answer(page)
     before = page.inner_text("h1")
-    page.get_by_text("How it is reckoned").click()
+    page.get_by_text(MORE).click()
     page.select_option("#f-units", "si")
     page.wait_for_function("() => document.querySelector(\"[name='schedule.cooling']\").value === '23.889'")
     wait_for_answer(page)
     assert page.inner_text("h1") == before
     assert "building.floor_area=2345.678ft2" in page.input_value("#link")
-    assert page.evaluate("document.getElementById('fold-how').open")
+    assert page.evaluate("document.getElementById('fold-more').open")
 
 
 def test_progress_is_shown_and_cancel_stops_the_work(page_at: Any) -> None:
@@ -275,7 +317,6 @@ def test_a_station_is_found_and_used(server: Any, station_server: Any, page_at: 
     seen = page_at(PHONE)
     page = seen.page
     page.goto(f"{server.address}/value?years=2022")
-    page.get_by_text("Find a weather station").click()
     page.locator("#s-place").press_sequentially("Greensb")
     page.wait_for_selector("#s-places option[value='Greensboro, NC']", state="attached")
     page.fill("#s-place", "Greensboro, NC")

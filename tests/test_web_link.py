@@ -22,8 +22,8 @@ from freecool.cases.rules import RULES
 from freecool.cases.vocabulary import LABELS
 from freecool.core.errors import CaseError
 from freecool.web.field_text import field_text, preset_case
-from freecool.web.form import FIRST, SECTIONS
-from freecool.web.link import Link, canonical, case_of, case_toml, read_link, settings_of
+from freecool.web.form import KNOWN, MORE, SECTIONS
+from freecool.web.link import Link, canonical, case_of, case_toml, link_of_file, read_link, search_defaults, settings_of
 from freecool.web.pages import form_html
 from freecool.web.question import question_of
 from freecool.web.weather_store import WeatherStore
@@ -172,7 +172,7 @@ def test_the_form_shows_every_value_of_the_case_once() -> None:
     schema = Case.model_json_schema()
     assert sorted(shown) == sorted(leaves(schema, schema, ""))
     assert {field.table for field in case_fields().values()} <= set(SECTIONS)
-    assert set(FIRST) | set(LABELS) <= set(case_fields())
+    assert set(KNOWN) | set(MORE) | set(LABELS) <= set(case_fields())
 
 
 @pytest.mark.parametrize(
@@ -185,8 +185,44 @@ def test_the_form_shows_every_value_of_the_case_once() -> None:
 def test_the_damper_is_asked_for_where_it_matters(preset: Any, asked: Any) -> None:
     link = Link(preset=preset)
     page = form_html(JOBS["value"], link, case_of(link), "", WeatherStore())
-    first = page[: page.index("<details")]
+    first = page[: page.index('<details class="fold" id="fold-name"')]
     assert set(re.findall(r'name="(damper\.[a-z_]+)"', first)) == asked
+
+
+@pytest.mark.parametrize("units", ["ip", "si"])
+def test_a_saved_case_opens_as_the_same_case(units: Any) -> None:
+    told = {
+        "building.floor_area": "2345.678ft2", "schedule.cooling": "24.3C",
+        "fan.variable": "true", "money.price": "0.19",
+        "money.tariff": "jun-sep mon-fri 16-21 0.38;jan mon 1-2 0.11", "site.climate_zone": "4A", "name": "A: b; c",
+    }  # fmt: skip
+    link = Link("demo:high-desert", None, "shop", units, told)
+    opened = link_of_file(case_toml(link, case_of(link)).encode(), "demo:high-desert", units)
+    assert case_of(opened) == case_of(link)
+    assert opened.weather == link.weather
+    assert opened.units == units
+
+
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"\xff\xfe", "UTF-8"),
+        (b"preset = ", "not valid TOML"),
+        (b"[fan]\nflow = '5 kelvin'\n", "kelvin"),
+        (b"[unit]\nmap_file = '/etc/hostname'\n", "map_file"),
+    ],
+)
+def test_a_file_that_is_no_case_is_one_sentence(content: bytes, words: str) -> None:
+    with pytest.raises(CaseError, match=re.escape(words)):
+        link_of_file(content, None, "ip")
+
+
+def test_the_form_steps_as_a_person_of_its_units_does() -> None:
+    """Half a kelvin, not 0.556 K; a form that was left alone follows the units."""
+    assert question_of(Link(units="si")).search.differentials_k[:3] == (0.0, 0.5, 1.0)
+    form = {"base": "preset=shop", "units": "si", "preset": "shop", **search_defaults("ip")}
+    assert read_link(form).search == {}
+    assert read_link({**form, "step": "2F"}).search == {"step": "2F"}
 
 
 def leaves(schema: Any, part: Any, place: str) -> list[str]:

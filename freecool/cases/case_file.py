@@ -30,15 +30,42 @@ def read_case_file(path: str | Path) -> dict[str, Any]:
         No such file, or no TOML; no such performance map.
     """
     try:
-        tables = tomllib.loads(Path(path).read_text(encoding="utf-8-sig"))
+        content = Path(path).read_bytes()
     except FileNotFoundError:
         raise CaseError(f"{path}: no such case file; give the path of a .toml file.") from None
-    except (OSError, UnicodeDecodeError) as error:
+    except OSError as error:
         raise CaseError(f"{path}: cannot be read as a case file ({error}); expected UTF-8 TOML text.") from None
-    except tomllib.TOMLDecodeError as error:
-        raise CaseError(f"{path}: not valid TOML: {error}.") from None
+    tables = read_case_text(content, str(path))
     unit = tables.get("unit")
     if isinstance(unit, dict) and isinstance(unit.get("map_file"), str):
         # Only a case file may name another file: a request over the network brings the table itself.
         unit["map"] = read_map_file(Path(path).parent / unit.pop("map_file"))
     return tables
+
+
+def read_case_text(content: bytes, where: str) -> dict[str, Any]:
+    """What the text of a case file tells, given its bytes and where they came from.
+
+    Parameters
+    ----------
+    content : bytes
+        A UTF-8 text.
+    where : str
+        For error messages.
+
+    Returns
+    -------
+    dict
+        Its tables, for `make_case`; not yet validated.
+
+    Raises
+    ------
+    CaseError
+        No TOML.
+    """
+    try:
+        return tomllib.loads(content.decode("utf-8-sig"))
+    except UnicodeDecodeError as error:
+        raise CaseError(f"{where}: cannot be read as a case file ({error}); expected UTF-8 TOML text.") from None
+    except tomllib.TOMLDecodeError as error:
+        raise CaseError(f"{where}: not valid TOML: {error}.") from None

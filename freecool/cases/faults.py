@@ -24,7 +24,7 @@ def case_error(error: ValidationError, root: type[BaseModel], where: str) -> Cas
     root : type
         The class that was validated.
     where : str
-        Such as a file's name.
+        Such as a file's name; empty where a form shows them at their fields.
 
     Returns
     -------
@@ -34,7 +34,7 @@ def case_error(error: ValidationError, root: type[BaseModel], where: str) -> Cas
     """
     text = "; ".join(_fault(item, root) for item in error.errors())
     keys = [key for key in values_of(root) if f"{{{key}}}" in text]
-    return CaseError(f"{where}: {text}.", **dict.fromkeys(keys))
+    return CaseError(f"{where}: {text}." if where else f"{text}.", **dict.fromkeys(keys))
 
 
 def meant(given: str, allowed: Iterable[str]) -> str:

@@ -194,7 +194,7 @@ def make_case(
     units : {"ip", "si"}
         Whose unit a bare number takes.
     where : str
-        Where `tables` came from, for error messages.
+        Where `tables` came from, for error messages; empty where a form shows them at their fields.
 
     Returns
     -------
@@ -213,7 +213,8 @@ def make_case(
     named = next(name for name in told if name is not None)
     if not isinstance(named, str) or named not in PRESETS:
         raise CaseError(
-            f"{where}: {named!r} is not a building preset{meant(str(named), PRESETS)}; use {', '.join(PRESETS)}."
+            f"{where or 'form'}: {named!r} is not a building preset{meant(str(named), PRESETS)}; "
+            f"use {', '.join(PRESETS)}."
         )
     for key, value in tables.items():
         field = fields_of(Case).get(key)

@@ -10,19 +10,20 @@ from freecool.cases.model import Case, case_fields
 from freecool.cases.presets import PRESETS
 from freecool.cases.vocabulary import RUN_QUANTITIES
 from freecool.web.field_text import field_text, preset_case, unit_beside
-from freecool.web.link import SEARCH_DEFAULTS, Link, search_words
+from freecool.web.link import Link, search_defaults, search_words
 
 if TYPE_CHECKING:
     from freecool.answers.jobs import Job
     from freecool.web.weather_store import WeatherStore
 
-# The few numbers that matter, in the order of a quote.
-FIRST = (
-    "building.floor_area", "schedule.cooling", "rule.differential", "fan.flow", "fan.power", "damper.outdoor_share",
-    "unit.capacity", "unit.eer", "money.price", "money.installed_cost",
+# What whoever stands before the unit knows, then what a quote adds.
+KNOWN = ("building.floor_area", "schedule.cooling", "rule.differential", "unit.capacity")
+ZONE = "site.climate_zone"
+MORE = (
+    "money.price", "money.installed_cost", "fan.flow", "fan.power", "damper.outdoor_share", "unit.eer",
 )  # fmt: skip
 # At work fresh air comes through the unit and free cooling needs a way out; at home people open windows.
-FIRST_BY_USE = {
+MORE_BY_USE = {
     "commercial": ("damper.minimum_share", "damper.relief_fan"),
     "dwelling": ("building.windows",),
 }
@@ -48,31 +49,41 @@ LINES = ("unit.map",)
 
 
 def form_values(
-    job: Job, link: Link, case: Case, query: str, store: WeatherStore, typed: Mapping[str, str] = {}
+    job: Job,
+    link: Link,
+    case: Case,
+    query: str,
+    store: WeatherStore,
+    typed: Mapping[str, str] = {},
+    fault: str = "",
 ) -> dict[str, Any]:
-    """What the form's template shows."""
+    """What the form's template shows; a fault that names a field by its label stands at that field too."""
     preset = preset_case(link.preset if link.preset in PRESETS else case.preset)
-    more = FIRST_BY_USE.get(case.building.use, ())
-    first = [key for key in (*FIRST, *more) if not (job.name == "pick" and key == "rule.differential")]
+    # A search for the differential has none of its own; the air it moves counts most beside it.
+    first = [key for key in KNOWN if key != "rule.differential"] + ["fan.flow"] if job.name == "pick" else [*KNOWN]
+    more = [key for key in (*MORE, *MORE_BY_USE.get(case.building.use, ())) if key not in first]
     fields = {key: field for key, field in case_fields().items() if key != "preset"}
-    rows = {key: _row(field, link, case, preset, typed.get(key)) for key, field in fields.items()}
+    rows = {key: _row(field, link, case, preset, typed.get(key), fault) for key, field in fields.items()}
     groups = []
     for section, title in SECTIONS.items():
-        members = [rows[key] for key, field in fields.items() if field.table == section and key not in first]
+        shown = (ZONE, *first, *more)
+        members = [rows[key] for key, field in fields.items() if field.table == section and key not in shown]
         if members:
             groups.append((title, section or "name", members))
+    usual = search_defaults(link.units)
     search = [
-        {"key": key, "label": RUN_QUANTITIES[key].label, "text": link.search.get(key, SEARCH_DEFAULTS[key])}
+        {"key": key, "label": RUN_QUANTITIES[key].label, "text": link.search.get(key, usual[key])}
         for key in search_words(job)
     ]
     return {
         "link": query, "weather": link.weather or "", "weathers": _weathers(link, store), "preset": preset.preset,
         "presets": list(PRESETS), "units": link.units, "years": link.years or "", "search": search,
-        "first": [rows[key] for key in first], "groups": groups,
+        "zone": rows[ZONE], "first": [rows[key] for key in first], "more": [rows[key] for key in more],
+        "groups": groups,
     }  # fmt: skip
 
 
-def _row(field: CaseField, link: Link, case: Case, preset: Case, typed: str | None) -> dict[str, Any]:
+def _row(field: CaseField, link: Link, case: Case, preset: Case, typed: str | None, fault: str) -> dict[str, Any]:
     default, unit = field_text(field, preset, link.units), unit_beside(field, case, link.units)
     words = field.description.replace("`", "")
     return {
@@ -83,6 +94,7 @@ def _row(field: CaseField, link: Link, case: Case, preset: Case, typed: str | No
         "words": "" if field.label.lower().endswith(words.lower()) else words[0].upper() + words[1:],
         "preset": f"{default} {unit}".strip() if default else "none",
         "optional": not default and field.kind == "choice",
+        "fault": fault if f"“{field.label}”" in fault else "",
     }  # fmt: skip
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
@@ -11,6 +11,7 @@ import tomli_w
 
 from freecool.answers.jobs import Job
 from freecool.answers.settings import STEPS, SearchSettings
+from freecool.cases.case_file import read_case_text
 from freecool.cases.model import Case, case_fields, make_case
 from freecool.cases.options import by_key, merged, nested
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
@@ -21,13 +22,7 @@ from freecool.web.field_text import PERIOD, field_text, link_text, preset_case, 
 LONGEST_TEXT = 4_000
 # What makes the rule of a commercial building in a zone its own, even where it is that of the preset.
 OWN_RULE = ("rule.name", "rule.differential")
-# How a search goes about it, as the command line's options, and its defaults.
-SEARCH_DEFAULTS = {
-    **dict(zip(("from", "to", "step"), STEPS["ip"], strict=True)),
-    "draws": str(SearchSettings.draws),
-    "seed": str(SearchSettings.seed),
-    "humidity_ceiling": f"{SearchSettings.humidity_ceiling_hours:g}",
-}
+SEARCH_KEYS = ("from", "to", "step", "draws", "seed", "humidity_ceiling")
 # Which of these fill each field of `SearchSettings`.
 SEARCH_WORDS = {
     "differentials_k": ("from", "to", "step"),
@@ -35,6 +30,12 @@ SEARCH_WORDS = {
     "seed": ("seed",),
     "humidity_ceiling_hours": ("humidity_ceiling",),
 }
+
+
+def search_defaults(units: System) -> dict[str, str]:
+    """How a search goes about it unless told, as the command line's options, given whose units."""
+    draws, seed, ceiling = SearchSettings.draws, SearchSettings.seed, SearchSettings.humidity_ceiling_hours
+    return dict(zip(SEARCH_KEYS, (*STEPS[units], f"{draws}", f"{seed}", f"{ceiling:g}"), strict=True))
 
 
 def search_words(job: Job) -> tuple[str, ...]:
@@ -78,9 +79,12 @@ def read_link(params: Mapping[str, str]) -> Link:
     texts.pop("answer", None)
     weather, years = (texts.pop(key, "") or None for key in ("weather", "years"))
     preset = texts.pop("preset", "") or DEFAULT_PRESET
-    search = {key: texts.pop(key) for key in SEARCH_DEFAULTS if key in texts}
+    search = {key: texts.pop(key) for key in SEARCH_KEYS if key in texts}
     if base is not None:
-        texts = _changed(texts, read_link(dict(parse_qsl(base, keep_blank_values=True))))
+        before = read_link(dict(parse_qsl(base, keep_blank_values=True)))
+        texts = _changed(texts, before)
+        usual = search_defaults(before.units)
+        search = {key: text for key, text in search.items() if key in before.search or text != usual[key]}
     return Link(weather, years, preset, "si" if units == "si" else "ip", texts, search)
 
 
@@ -96,6 +100,31 @@ def _changed(texts: dict[str, str], base: Link) -> dict[str, str]:
     return kept
 
 
+def link_of_file(content: bytes, weather: str | None, units: System) -> Link:
+    """What a case file says, as a link, given its bytes, the weather to go with it and whose units.
+
+    Raises
+    ------
+    CaseError
+        It is no case file, or describes no building.
+    """
+    tables = read_case_text(content, "the case file")
+    make_case(tables, units=units, where="the case file")
+    preset = tables.pop("preset", DEFAULT_PRESET)
+    return Link(weather, None, preset, units, dict(_texts(tables)))
+
+
+def _texts(tables: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, str]]:
+    """Each value of a case file's tables as the text that a link carries, by its key."""
+    for name, value in tables.items():
+        if isinstance(value, dict):
+            yield from _texts(value, f"{before}{name}.")
+        elif isinstance(value, list):
+            yield f"{before}{name}", ";".join(" ".join(str(period[word]) for word in PERIOD) for period in value)
+        else:
+            yield f"{before}{name}", str(value).lower() if isinstance(value, bool) else str(value)
+
+
 def case_of(link: Link) -> Case:
     """The case of a link.
 
@@ -106,7 +135,7 @@ def case_of(link: Link) -> Case:
     """
     fields = case_fields()
     changes = merged(*(nested(key, typed_entry(fields.get(key), text)) for key, text in link.settings.items()))
-    return make_case({}, changes, preset=link.preset, units=link.units, where="form")
+    return make_case({}, changes, preset=link.preset, units=link.units, where="")
 
 
 def canonical(link: Link, case: Case) -> str:
@@ -117,7 +146,11 @@ def canonical(link: Link, case: Case) -> str:
         "preset": link.preset,
         "units": "si" if link.units == "si" else "",
         **{key: "none" if text is None else text for key, text in settings_of(link, case).items()},
-        **{key: link.search[key] for key, usual in SEARCH_DEFAULTS.items() if link.search.get(key, usual) != usual},
+        **{
+            key: link.search[key]
+            for key, usual in search_defaults(link.units).items()
+            if link.search.get(key, usual) != usual
+        },
     }
     return urlencode([(key, text) for key, text in said.items() if text], safe=":/,")
 

@@ -6,10 +6,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr, WithJsonSchema
 
+from freecool.answers.settings import SearchSettings
 from freecool.cases.presets import PRESETS
 from freecool.core.errors import Notice
 from freecool.web.case_schema import case_changes_schema
-from freecool.web.link import SEARCH_DEFAULTS
 from freecool.web.question import MOST_DRAWS
 
 
@@ -48,17 +48,17 @@ class JobRequest(Model):
 class Drawn(JobRequest):
     """Also how many sensor errors are drawn, and from which seed."""
 
-    draws: Annotated[int, Field(strict=True, ge=0, le=MOST_DRAWS)] = int(SEARCH_DEFAULTS["draws"])
-    seed: Annotated[int, Field(strict=True, ge=0, lt=2**31)] = int(SEARCH_DEFAULTS["seed"])
+    draws: Annotated[int, Field(strict=True, ge=0, le=MOST_DRAWS)] = SearchSettings.draws
+    seed: Annotated[int, Field(strict=True, ge=0, lt=2**31)] = SearchSettings.seed
 
 
 class PickRequest(Drawn):
     """Also which differentials are tried."""
 
-    first: Annotated[Degrees, Field(alias="from")] = SEARCH_DEFAULTS["from"]
-    last: Annotated[Degrees, Field(alias="to")] = SEARCH_DEFAULTS["to"]
-    step: Degrees = SEARCH_DEFAULTS["step"]
-    humidity_ceiling: Annotated[float, Field(strict=True, ge=0, le=8784)] = float(SEARCH_DEFAULTS["humidity_ceiling"])
+    first: Annotated[Degrees | None, Field(alias="from")] = None
+    last: Annotated[Degrees | None, Field(alias="to")] = None
+    step: Degrees | None = None
+    humidity_ceiling: Annotated[float, Field(strict=True, ge=0, le=8784)] = SearchSettings.humidity_ceiling_hours
 
 
 class Refusal(Model):

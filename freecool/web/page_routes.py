@@ -20,13 +20,14 @@ from freecool.core.units import System
 from freecool.web import pages
 from freecool.web.api import STREAM, near, upload
 from freecool.web.downloads import attached, sheet_text, table_text
-from freecool.web.link import Link, canonical, case_of, case_toml, read_link
+from freecool.web.link import Link, canonical, case_of, case_toml, link_of_file, read_link
 from freecool.web.question import question_of
 from freecool.web.refusals import UNFIT, status_of
 from freecool.web.services import AnswerService
 from freecool.web.work import Tell, as_lines_of_json, outcome
 
 DEMO = "demo:mixed-inland"
+MOST_CASE_BYTES = 200_000
 
 
 def page_router(service: AnswerService, demo: bool) -> APIRouter:
@@ -36,6 +37,7 @@ def page_router(service: AnswerService, demo: bool) -> APIRouter:
     router.add_api_route("/answer/{job}", routes.answer)
     router.add_api_route("/download/{job}/{file}", routes.download)
     router.add_api_route("/weather", routes.send_weather, methods=["POST"])
+    router.add_api_route("/case", routes.open_case, methods=["POST"])
     router.add_api_route("/stations", routes.stations)
     # Last, since its path takes any one word.
     router.add_api_route("/", routes.page)
@@ -60,9 +62,9 @@ class PageRoutes:
         query = canonical(link, question.case)
 
         def show(result: Any, tell: Tell) -> dict[str, str]:
-            html, verdict, brief = pages.answer_html(found, link, query, result, str(request.base_url))
+            shown = pages.fragments_of(found, link, query, result, str(request.base_url))
             form = pages.form_html(found, link, question.case, query, self.service.weather)
-            tell({"answer": {"html": html, "form": form, "link": query, "verdict": verdict, "brief": brief}})
+            tell({"answer": {**shown._asdict(), "form": form, "link": query}})
             return {"pictures": pages.pictures_html(link, result)}
 
         lines = self.service.lines(found.name, question, show)
@@ -116,6 +118,17 @@ class PageRoutes:
         held = await upload(self.service, file, elevation, allow_gaps, location)
         return RedirectResponse(f"/{found.name}?{_query_with_weather(before, held['weather'])}", 303)
 
+    async def open_case(
+        self, file: UploadFile, job: Annotated[str, Form()] = "value", link: Annotated[str, Form()] = ""
+    ) -> Response:
+        """Lead back to the page with the case of a file, at the weather and in the units of before."""
+        found, before = job_named(job), _read_query(link)
+        content = await file.read(MOST_CASE_BYTES + 1)
+        if len(content) > MOST_CASE_BYTES:
+            raise CaseError(f"The case file has more than {MOST_CASE_BYTES:,} bytes: choose a .toml file of a case.")
+        told = link_of_file(content, before.weather, before.units)
+        return RedirectResponse(f"/{found.name}?{canonical(told, case_of(told))}", 303)
+
     async def stations(
         self,
         request: Request,
@@ -168,8 +181,8 @@ class PageRoutes:
 
         def show(result: Any, tell: Tell) -> dict[str, str]:
             pictures = pages.pictures_html(link, result)
-            html, _, brief = pages.answer_html(job, link, query, result, str(request.base_url), pictures)
-            return {"result": html, "brief": brief}
+            shown = pages.fragments_of(job, link, query, result, str(request.base_url), pictures)
+            return {"lead": shown.lead, "rest": shown.rest, "brief": shown.brief}
 
         try:
             lines = self.service.lines(job.name, question_of(link), show)
@@ -185,12 +198,12 @@ class PageRoutes:
         return self._page(job, bare, case_of(bare), UNFIT, fault=worded(error, label_wording), typed=link.settings)
 
     def _page(
-        self, job: Job, link: Link, case: Case, status: int = 200, *, result: str = "", brief: str = "",
-        fault: str = "", typed: Mapping[str, str] = {}, pending: bool = False,
+        self, job: Job, link: Link, case: Case, status: int = 200, *, lead: str = "", rest: str = "",
+        brief: str = "", fault: str = "", typed: Mapping[str, str] = {}, pending: bool = False,
     ) -> Response:  # fmt: skip
         html = pages.page_html(
             job, link, case, canonical(link, case), self.service.weather,
-            result=result, brief=brief, fault=fault, typed=typed, pending=pending,
+            lead=lead, rest=rest, brief=brief, fault=fault, typed=typed, pending=pending,
         )  # fmt: skip
         return HTMLResponse(html, status)
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Mapping
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 from urllib.parse import parse_qsl
 
 from markupsafe import Markup
@@ -21,11 +22,12 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from freecool.answers.jobs import Result
+    from freecool.show.html import Page
     from freecool.web.weather_store import WeatherStore
 
 TEST_DAY_OUTDOOR = "55F"
 # How long the page waits after a change before it asks again [ms].
-PAUSE_MS, PAUSE_SEARCH_MS = 400, 800
+PAUSE_MS, PAUSE_SEARCH_MS = 200, 600
 
 # The settings of a drawing are the process's, so one thread draws at a time.
 _drawing = threading.Lock()
@@ -46,7 +48,7 @@ def _render(name: str, **values: Any) -> Markup:
 
 
 def page_html(
-    job: Job, link: Link, case: Case, query: str, store: WeatherStore, *, result: str = "",
+    job: Job, link: Link, case: Case, query: str, store: WeatherStore, *, lead: str = "", rest: str = "",
     brief: str = "", fault: str = "", typed: Mapping[str, str] = {}, pending: bool = False,
 ) -> str:  # fmt: skip
     """The whole page of a job.
@@ -61,8 +63,8 @@ def page_html(
         The canonical link.
     store : WeatherStore
         For the name of weather that is held.
-    result : str
-        The answer's fragment, empty while there is none.
+    lead, rest : str
+        The answer's fragments, empty while there is none.
     brief : str
         The answer in a few words, for the bar of a phone.
     fault : str
@@ -72,11 +74,11 @@ def page_html(
     pending : bool
         Whether the script asks for the answer at once.
     """
-    form = form_values(job, link, case, query, store, typed)
+    form = form_values(job, link, case, query, store, typed, fault)
     return _render(
         "page.html", job=job, jobs=JOBS.values(), pause_ms=PAUSE_SEARCH_MS if job.searches else PAUSE_MS,
         link=query, form=form,
-        result=Markup(result), brief=brief, fault=fault, pending=pending, cautions=CAUTIONS,
+        lead=Markup(lead), rest=Markup(rest), brief=brief, fault=fault, pending=pending, cautions=CAUTIONS,
     )  # fmt: skip
 
 
@@ -95,22 +97,39 @@ def form_html(job: Job, link: Link, case: Case, query: str, store: WeatherStore)
     return _render("form.html", form=form_values(job, link, case, query, store))
 
 
-def answer_html(
-    job: Job, link: Link, query: str, result: Result, base: str, pictures: str = ""
-) -> tuple[str, str, str]:
-    """(fragment, verdict, a few words), given an answer, its link, the server's address and its pictures."""
+class Fragments(NamedTuple):
+    """An answer as the page shows it."""
+
+    lead: str
+    """The sentence and its numbers."""
+    rest: str
+    """Everything else."""
+    verdict: str
+    """The sentence alone, for who listens."""
+    brief: str
+    """A few words, for the bar of a phone."""
+
+
+def fragments_of(job: Job, link: Link, query: str, result: Result, base: str, pictures: str = "") -> Fragments:
+    """An answer's fragments, given its link, the server's address and its pictures."""
     from freecool.show.html import report_page
 
     page = report_page(result, link.units, most_pictures=0)
-    fragment = _render(
-        "answer.html", page=page, job=job, downloads=downloads(job), link=query,
+    lead = _render("lead.html", page=page)
+    rest = _render(
+        "rest.html", page=page, job=job, downloads=downloads(job), link=query,
         link_pairs=parse_qsl(query), address=f"{base}{job.name}?{query}", outdoor=TEST_DAY_OUTDOOR,
         back=format_quantity(result.case.schedule.cooling, "temperature", link.units).replace(" °", ""),
         uploaded=(link.weather or "").startswith("upload:"), pictures=Markup(pictures),
     )  # fmt: skip
-    first = page.figures[0][0]
-    words = page.verdict.split(":")[0] if job.name == "compare" else f"{first.label} {first.number}"
-    return fragment, f"{page.verdict} {page.advice}".rstrip(), words
+    return Fragments(lead, rest, f"{page.verdict} {page.advice}".rstrip(), _brief(job, page))
+
+
+def _brief(job: Job, page: Page) -> str:
+    """The verdict's own words, and of one damper what it saves."""
+    words = re.split(r"[:(]|, | if ", page.verdict)[0].strip()
+    saved = next((figure.number for figure in page.figures[0] if figure.label == "Net saved"), "")
+    return words if job.name == "compare" else f"{words}: {saved} a year"
 
 
 def pictures_html(link: Link, result: Result) -> str:

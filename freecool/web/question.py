@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-from freecool.answers.settings import SearchSettings, differentials
+from freecool.answers.settings import STEPS, SearchSettings, differentials
 from freecool.cases.model import Case
 from freecool.core.errors import CaseError
 from freecool.core.units import System
-from freecool.web.link import SEARCH_DEFAULTS, Link, case_of
+from freecool.web.link import Link, case_of, search_defaults
 
 # What one request may ask of a server that others use too; the command line takes more.
 MOST_DRAWS = 500
@@ -34,16 +34,19 @@ def question_of(link: Link) -> Question:
     CaseError
         Whatever describes no building, or no search.
     """
-    chosen = {**SEARCH_DEFAULTS, **{key: text for key, text in link.search.items() if text}}
+    chosen = {**search_defaults(link.units), **{key: text for key, text in link.search.items() if text}}
     draws, seed, ceiling = (_number(chosen[key], key) for key in ("draws", "seed", "humidity_ceiling"))
     search = make_search(link.units, chosen["from"], chosen["to"], chosen["step"], draws, seed, ceiling)
     return Question(case_of(link), link.weather, link.years, link.units, search)
 
 
 def make_search(
-    units: System, first: str | float, last: str | float, step: str | float, draws: float, seed: float, ceiling: float
-) -> SearchSettings:
+    units: System, first: str | float | None, last: str | float | None, step: str | float | None,
+    draws: float, seed: float, ceiling: float,
+) -> SearchSettings:  # fmt: skip
     """How a search goes about it, given units, the differentials' first, last and step, and the other settings.
+
+    A first, last or step of None is the usual one of these units.
 
     Raises
     ------
@@ -53,7 +56,8 @@ def make_search(
     for name, value, most in (("draws", draws, MOST_DRAWS), ("seed", seed, 2**31 - 1)):
         if not (0 <= value <= most and value == int(value)):
             raise CaseError(f"{name} is {value:g}: expected a whole number from 0 to {most:,}.")
-    tried = differentials(first, last, step, units, most_steps=MOST_STEPS)
+    told = [usual if asked is None else asked for asked, usual in zip((first, last, step), STEPS[units], strict=True)]
+    tried = differentials(told[0], told[1], told[2], units, most_steps=MOST_STEPS)
     return SearchSettings(differentials_k=tried, draws=int(draws), seed=int(seed), humidity_ceiling_hours=ceiling)
 
 

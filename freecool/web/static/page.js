@@ -23,20 +23,34 @@ async function* linesOf(body) {
   }
 }
 
+function dim(on) {
+  for (const id of ["lead", "rest"]) find(id).classList.toggle("stale", on);
+}
+
 function showFault(text) {
   find("fault").textContent = text;
   find("fault").hidden = !text;
+  dim(Boolean(text));
+  for (const old of form.querySelectorAll(".at")) old.remove();
   for (const entry of form.elements) {
-    // A sentence names a field by its label.
+    // A sentence names a field by its label; there it stands too.
     const label = entry.labels?.length ? entry.labels[0].textContent : "";
-    if (label && text.includes(`“${label}”`)) entry.setAttribute("aria-invalid", "true");
-    else entry.removeAttribute("aria-invalid");
+    const named = label && text.includes(`“${label}”`);
+    entry.removeAttribute("aria-invalid");
+    const help = (entry.getAttribute("aria-describedby") || "").split(" ").filter(id => id && !id.startsWith("e-"));
+    if (named) help.push(`e-${entry.name}`);
+    if (help.length) entry.setAttribute("aria-describedby", help.join(" ")); else entry.removeAttribute("aria-describedby");
+    if (!named) continue;
+    const said = Object.assign(document.createElement("p"), { className: "at", id: `e-${entry.name}`, textContent: text });
+    entry.closest(".field").append(said);
+    entry.setAttribute("aria-invalid", "true");
+    for (let fold = entry.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
   }
 }
 
 function showWait(words, done, total) {
   find("wait").hidden = !words;
-  find("result").classList.toggle("stale", Boolean(words));
+  dim(Boolean(words) || !find("fault").hidden);
   find("answer").setAttribute("aria-busy", String(Boolean(words)));
   if (!words) return;
   const told = total ? `${words}: ${done} of ${total}` : `${words} …`;
@@ -50,7 +64,8 @@ function showAnswer(answer, redraw) {
   const open = new Set([...document.querySelectorAll("details[open]")].map(one => one.id));
   // The pictures follow; until then the old ones hold the place.
   const old = find("pictures") ? find("pictures").innerHTML : "";
-  find("result").innerHTML = answer.html;
+  find("lead").innerHTML = answer.lead;
+  find("rest").innerHTML = answer.rest;
   find("pictures").innerHTML = old;
   find("pictures").classList.add("stale");
   find("brief").textContent = answer.brief;
@@ -136,6 +151,7 @@ find("upload").addEventListener("submit", async event => {
   }
 });
 find("file").addEventListener("change", () => find("upload").requestSubmit());
+find("saved-file").addEventListener("change", () => find("saved").requestSubmit());
 
 find("s-place").addEventListener("input", async event => {
   const text = event.target.value.trim();
@@ -169,4 +185,4 @@ find("stations-said").addEventListener("click", event => {
 });
 
 document.addEventListener("focusin", event => { if (event.target.id === "link") event.target.select(); });
-if (find("result").hasAttribute("data-pending")) ask(false);
+if (find("lead").hasAttribute("data-pending")) ask(false);
