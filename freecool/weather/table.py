@@ -14,6 +14,7 @@ from freecool.core.errors import Notice, WeatherError
 from freecool.weather.columns import COLUMNS, OPTIONAL_COLUMNS, SOLAR_COLUMNS, WEATHER_COLUMNS
 from freecool.weather.faults import show_time
 from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, AirAt, Location, Weather
+from freecool.weather.plausible import refuse_implausible
 from freecool.weather.quality import repair
 from freecool.weather.steps import without_impossible_air
 from freecool.weather.sun import fill_sunshine, sun_in_the_dark
@@ -116,6 +117,7 @@ def weather_from_table(
     _check_air(table, name)
     table, standard = _with_pressure(table, location)
     repaired = repair(table, name, typical=typical, allow_gaps=allow_gaps)
+    refuse_implausible(repaired.table, location, name)
     mismatch = pressure_mismatch(repaired.table["pressure_pa"].to_numpy(), location.elevation_m)
     mismatched = [Notice("pressure_elevation", f"{name}: {mismatch}.")] if mismatch else []
     sunny, estimated = fill_sunshine(repaired.table, location)

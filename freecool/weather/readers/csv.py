@@ -16,9 +16,10 @@ import pandas as pd
 from freecool.core.errors import Notice, WeatherError
 from freecool.weather.clock import Clock, find_daylight_saving, read_times, step_hours
 from freecool.weather.columns import COLUMNS, HUMIDITY_COLUMNS, OPTIONAL_COLUMNS, SOLAR_COLUMNS
-from freecool.weather.faults import Faults, check_ranges, checked_location, finite, numbers, shorten, show_time
+from freecool.weather.faults import Faults, checked_location, finite, numbers, shorten, show_time
 from freecool.weather.marks import marks_notice, without_marks
 from freecool.weather.model import AIR_AT, Location, Weather
+from freecool.weather.readers.csv_units import check_humidity, check_units
 from freecool.weather.readers.text import EXPECTED_FORMATS, TextFile
 from freecool.weather.table import (
     hourly_index,
@@ -34,16 +35,6 @@ if TYPE_CHECKING:
 LOCATION_FIGURES = ("latitude", "longitude", "elevation_m", "utc_offset_h")
 LONGEST_RECORD_YEARS = 100
 SAVED_NOTICE = re.compile(r"([a-z_]+): (.+)")
-COLDEST_WARMEST_HOUR_F = 54.5
-"""No inhabited place stays below this all year, and no place on Earth passes 54.5 °C (WMO records), so
-a °F column that never reaches it holds °C."""
-TOO_SMALL = {
-    "relative_humidity_percent": (1.0, "a fraction: multiply by 100"),
-    "ghi_w_m2": (2.0, "kW/m2: multiply by 1000, or leave the column out if it was not measured"),
-    "cloud_oktas": (1.0, "a fraction: multiply by 8"),
-    "dry_bulb_f": (COLDEST_WARMEST_HOUR_F, "°C: name the column dry_bulb_c"),
-}
-"""Largest value of a column that never gets so small in a year: what it then probably holds."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,7 +142,7 @@ def read_csv(
     if air_at not in AIR_AT:
         faults.add(f"header: air_at is '{shorten(air_at)}', expected {', '.join(AIR_AT)}")
     faults.raise_any()
-    table, notices = _hourly(_to_si(raw, location, faults), clock, location)
+    table, notices = _hourly(_to_si(raw, text.rows, location, faults), clock, location)
     found = weather_from_table(
         table,
         location,
@@ -285,20 +276,8 @@ def _raw_table(text: CsvText, clock: Clock, faults: Faults) -> tuple[pd.DataFram
         told = numbers(text.texts(column), column, text.rows, faults)
         values[column], marks[column] = without_marks(told, column)
     raw = pd.DataFrame(values, index=clock.times)
-    _check_units(raw, text.rows, faults)
+    check_units(raw, text.rows, faults)
     return raw, marks_notice(marks)
-
-
-def _check_units(raw: pd.DataFrame, rows: np.ndarray, faults: Faults) -> None:
-    for column, (limit, meaning) in TOO_SMALL.items():
-        if column in raw and raw[column].notna().any() and raw[column].max() <= limit:
-            unit = COLUMNS[column].unit
-            faults.add(
-                f"column {column} never passes {raw[column].max():g} {unit}, expected more than "
-                f"{limit:g} {unit} at times, so it probably holds {meaning}"
-            )
-            raw = raw.drop(columns=column)
-    check_ranges(raw, rows, faults)
 
 
 def _check_order(clock: Clock, raw: pd.DataFrame, rows: np.ndarray, faults: Faults) -> None:
@@ -334,7 +313,7 @@ def _repeats(raw: pd.DataFrame) -> np.ndarray:
     return raw.reset_index().duplicated().to_numpy()
 
 
-def _to_si(raw: pd.DataFrame, location: Location, faults: Faults) -> pd.DataFrame:
+def _to_si(raw: pd.DataFrame, rows: np.ndarray, location: Location, faults: Faults) -> pd.DataFrame:
     """The columns of a Weather, given those of the file; pressure at odds with the elevation is refused."""
     table = pd.DataFrame(index=raw.index)
     table["dry_bulb_c"] = raw["dry_bulb_c"] if "dry_bulb_c" in raw else _celsius(raw["dry_bulb_f"])
@@ -344,20 +323,33 @@ def _to_si(raw: pd.DataFrame, location: Location, faults: Faults) -> pd.DataFram
         if mismatch:
             faults.add(f"{mismatch}; give station pressure, or leave the column out")
             faults.raise_any()
-    humidity = next(column for column in HUMIDITY_COLUMNS if column in raw)
     pressure_pa = table["pressure_pa"].fillna(standard_pressure_pa(location.elevation_m))
-    known = raw[humidity].notna() & table["dry_bulb_c"].notna()
-    table["dew_point_c"] = np.nan
-    table.loc[known, "dew_point_c"] = _dew_point_c(
-        humidity,
-        raw.loc[known, humidity].to_numpy(dtype=float),
-        table.loc[known, "dry_bulb_c"].to_numpy(),
-        pressure_pa[known].to_numpy(),
-    )
+    told = {
+        column: _dew_points(raw, column, table["dry_bulb_c"], pressure_pa)
+        for column in HUMIDITY_COLUMNS
+        if column in raw
+    }
+    (first, table["dew_point_c"]), *others = told.items()
+    for other, dew_point_c in others:
+        check_humidity((first, told[first]), (other, dew_point_c), pd.DatetimeIndex(raw.index), rows, faults)
+    faults.raise_any()
     for column in (*SOLAR_COLUMNS, "cloud_oktas", *OPTIONAL_COLUMNS):
         if column in raw:
             table[column] = raw[column]
     return table
+
+
+def _dew_points(raw: pd.DataFrame, humidity: str, dry_bulb_c: pd.Series, pressure_pa: pd.Series) -> np.ndarray:
+    """Dew point [°C] by one humidity column, NaN where it or the dry bulb is missing."""
+    found = np.full(len(raw), np.nan)
+    known = (raw[humidity].notna() & dry_bulb_c.notna()).to_numpy()
+    found[known] = _dew_point_c(
+        humidity,
+        raw[humidity].to_numpy(dtype=float)[known],
+        dry_bulb_c.to_numpy()[known],
+        pressure_pa.to_numpy()[known],
+    )
+    return found
 
 
 def _dew_point_c(column: str, values: np.ndarray, dry_bulb_c: np.ndarray, pressure_pa: np.ndarray) -> np.ndarray:
