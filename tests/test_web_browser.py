@@ -80,12 +80,12 @@ def numbers_agree(job: str, text: str, told: dict[str, Any]) -> None:
     elif job == "pick":
         assert len(re.findall(r"(?m)^\d+\t", text)) == len(told["candidates"])
         for candidate in told["candidates"]:
-            row = f"{candidate['differential_k'] * 1.8:.3g} {whole(candidate['hours']['permitted'])} "
-            assert row + whole(candidate["energy"]["compressor_kwh_avoided"]) in flat
+            row = f"{candidate['differential_k'] * 1.8:.3g} {candidate['humidity']['risk']} "
+            assert row + whole(candidate["energy"]["net_kwh_saved"]) in flat
     else:
         for rule in told["rules"]:
             limit = format_quantity(rule["value_si"], rule["tuned"]["dimension"])
-            row = f"{rule['name']} {limit} {whole(rule['hours']['permitted'])} {whole(rule['energy']['net_kwh_saved'])}"
+            row = f"{rule['name']} {limit} {rule['humidity']['risk']} {whole(rule['energy']['net_kwh_saved'])}"
             assert row in flat
 
 

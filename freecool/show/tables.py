@@ -220,15 +220,15 @@ def pick_cells(sweep: DifferentialSweep, units: System) -> tuple[tuple[str, ...]
     currency = sweep.case.money.currency
     heads = (
         "°F below" if unit == "F" else f"{unit} below",
-        "permitted",
-        "compressor",
-        "fan",
+        "risk",
         "net kWh",
         "9 in 10",
         currency,
+        "compressor",
+        "fan",
+        "permitted",
         "humid",
         "damp",
-        "risk",
     )
     rows: list[tuple[str, ...]] = []
     for candidate in sweep.candidates:
@@ -236,15 +236,15 @@ def pick_cells(sweep: DifferentialSweep, units: System) -> tuple[tuple[str, ...]
         rows.append(
             (
                 f"{convert(candidate.differential_k, 'difference', unit):.3g}",
-                whole(outcome.hours.permitted),
-                whole(outcome.energy.compressor_kwh_avoided),
-                whole(outcome.energy.fan_kwh_added),
+                outcome.humidity.risk,
                 whole(outcome.energy.net_kwh_saved),
                 whole(outcome.net_kwh_p10),
                 whole(outcome.money.saved_per_year),
+                whole(outcome.energy.compressor_kwh_avoided),
+                whole(outcome.energy.fan_kwh_added),
+                whole(outcome.hours.permitted),
                 whole(outcome.humidity.clause_hours_added),
                 whole(outcome.hours.damp),
-                outcome.humidity.risk,
             )
         )
     return heads, rows
@@ -273,16 +273,16 @@ def compare_cells(compared: RulesCompared, units: System) -> tuple[tuple[str, ..
     heads = (
         "rule",
         "limit",
-        "permitted",
+        "risk",
         "net kWh",
         "9 in 10",
         currency,
+        "permitted",
         "humid",
-        "risk",
         "best setting",
+        "risk",
         "net kWh",
         "9 in 10",
-        "risk",
     )
     rows: list[tuple[str, ...]] = []
     for rule in compared.rules:
@@ -291,16 +291,16 @@ def compare_cells(compared: RulesCompared, units: System) -> tuple[tuple[str, ..
             (
                 rule.name,
                 format_quantity(rule.published_value, rule.tuned_dimension, units),
-                whole(exact.hours.permitted),
+                exact.humidity.risk,
                 whole(exact.energy.net_kwh_saved),
                 whole(exact.net_kwh_p10),
                 whole(exact.money.saved_per_year),
+                whole(exact.hours.permitted),
                 whole(exact.humidity.clause_hours_added),
-                exact.humidity.risk,
                 format_quantity(rule.tuned_value, rule.tuned_dimension, units),
+                tuned.humidity.risk,
                 whole(tuned.energy.net_kwh_saved),
                 whole(tuned.net_kwh_p10),
-                tuned.humidity.risk,
             )
         )
     return heads, rows
