@@ -11,7 +11,7 @@ then, with the same case and weather:
     sweep_differential   which differential to set: a DifferentialSweep
     compare_rules        dry bulb or enthalpy, side by side: a RulesCompared
     read_case_file       what a TOML case file tells, for make_case
-    check_readings       what the readings of a commissioning sheet say: a SheetCheck
+    check_readings       what a commissioning sheet says, a Reading a damper position: a SheetCheck
 
 An answer shows itself in a notebook and by print(answer), and holds
 

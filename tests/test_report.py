@@ -205,6 +205,21 @@ def test_sheet_says_what_the_json_says(results: Any) -> None:
         assert supply == pytest.approx(32 + 1.8 * place.supply_c, abs=0.06)
 
 
+def test_sheet_has_room_for_customer_and_address_and_is_in_one_system_of_units() -> None:
+    case = make_case(units="si", overrides={"rule": {"dew_point_limit": "13C"}})
+    sweep = sweep_differential(case, open_weather("demo:mixed-inland"), [0.0, 2.0, 4.0], draws=0)
+    page = sheet_html(sweep, commissioning(sweep.picked_case(), 13.0, 24.0, 99_000.0), "si")
+    said = said_in(page)
+    assert all(name in said for name in ("Customer", "Address"))
+    assert not re.search(r"°F|\bcfm\b|Btu|55,75", said)
+    assert "at least 6 K between them" in said
+    assert "--units si, each outdoor,return,mixed,supply as read, such as 13,24,24,24.7" in said
+    # Outdoor air to test at is told in whole degrees.
+    air = [row[0] for row in table_of(page) if row[0].endswith("RH")]
+    assert len(air) == 8
+    assert all(re.fullmatch(r"-?\d+\s°C, \d+\s% RH", told) for told in air)
+
+
 def test_sheet_of_free_cooling_left_off_opens_nothing() -> None:
     case = make_case({"fan": {"power": "2W/cfm"}})
     sweep = sweep_differential(case, open_weather("demo:high-desert"), [0.0, 2.0, 4.0], draws=0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from freecool.answers.causes import Explanation, Judge
-from freecool.core.units import System, format_quantity, parse
+from freecool.core.units import System, format_near, parse
 
 # Supply air this far from where it should be is not a sensor's error alone; our own.
 HEAT_OR_COOLING_K = parse("8F", "difference")
@@ -70,7 +70,7 @@ def words_of(explanation: Explanation, judge: Judge, units: System) -> tuple[str
 
 def _sensor_words(explanation: Explanation, units: System) -> tuple[str, str]:
     off, stream = explanation.off_k, explanation.stream
-    size = format_quantity(round_to_half(abs(off), units), "difference", units)
+    size = format_near(abs(off), "difference", units)
     if stream == "supply" and abs(off) >= HEAT_OR_COOLING_K:
         what, colder = ("compressor", "colder") if off < 0.0 else ("heat", "warmer")
         return (
@@ -82,25 +82,6 @@ def _sensor_words(explanation: Explanation, units: System) -> tuple[str, str]:
         f"the {NAMES.get(stream, stream)} sensor reads about {size} too {'high' if off > 0.0 else 'low'}{aside}",
         CHECKS_OF_SENSOR[stream],
     )
-
-
-def round_to_half(difference_k: float, units: System) -> float:
-    """A difference as people write it, given it and a unit system.
-
-    Parameters
-    ----------
-    difference_k : float
-        [K].
-    units : {"ip", "si"}
-        Whose unit is meant.
-
-    Returns
-    -------
-    float
-        To half a degree or half a kelvin [K].
-    """
-    half = 0.5 * parse("1", "difference", units)
-    return round(difference_k / half) * half
 
 
 def _where(explanation: Explanation, judge: Judge) -> str:

@@ -19,14 +19,16 @@ from freecool.answers.mixing import (
 from freecool.answers.rules import limits_of
 from freecool.core import air
 from freecool.core.errors import CaseError
-from freecool.core.units import format_quantity, parse
+from freecool.core.units import DIMENSIONS, System, convert, format_least, format_quantity, parse
 from freecool.physics.rule import Limits, permits
 
 if TYPE_CHECKING:
     from freecool.cases.model import Case
 
-# Outdoor conditions of the functional test, either side of changeover.
-CHANGEOVER_STEPS_K = tuple(parse(degrees, "difference") for degrees in (-10, -3, 3, 10))
+# Outdoor conditions of the functional test, either side of changeover, in the unit of who reads the sheet.
+CHANGEOVER_STEPS: dict[System, tuple[int, ...]] = {"ip": (-10, -3, 3, 10), "si": (-6, -2, 2, 6)}
+TEST_DAY: dict[System, str] = {"ip": "55F", "si": "13C"}
+"""Outdoor air on the day of the sheet's test, unless told."""
 TEST_RH = 0.5
 # Damp outdoor air, in which a rule that reads humidity must shut sooner.
 DAMP_RH = 0.9
@@ -155,18 +157,16 @@ def commissioning(case: Case, outdoor_c: float, return_c: float, pressure_pa: fl
     """
     if abs(return_c - outdoor_c) < LEAST_SPREAD_K:
         raise CaseError(
-            f"Outdoor air is {format_quantity(outdoor_c, 'temperature')} and return air "
-            f"{format_quantity(return_c, 'temperature')}: expected at least "
-            f"{format_quantity(LEAST_SPREAD_K, 'difference')} between them, or the test tells nothing."
+            f"Outdoor air is {format_quantity(outdoor_c, 'temperature', case.units)} and return air "
+            f"{format_quantity(return_c, 'temperature', case.units)}: expected at least "
+            f"{format_least(LEAST_SPREAD_K, 'difference', case.units)} between them, or the test tells nothing."
         )
     limits = limits_of(case.rule, pressure_pa, case.site.climate_zone)
     opens = partial(_opens, limits, case.schedule.cooling, return_c, pressure_pa)
     fan_rise = fan_rise_k(case, return_c, pressure_pa)
-    changeover_c, steps = _changeover_steps(partial(opens, TEST_RH), case.schedule.cooling, TEST_RH)
+    changeover_c, steps = _changeover_steps(partial(opens, TEST_RH), case, TEST_RH)
     damp_changeover_c, damp_steps = (
-        _changeover_steps(partial(opens, DAMP_RH), case.schedule.cooling, DAMP_RH)
-        if _reads_humidity(limits)
-        else (None, ())
+        _changeover_steps(partial(opens, DAMP_RH), case, DAMP_RH) if _reads_humidity(limits) else (None, ())
     )
     return Commissioning(
         outdoor_c=outdoor_c,
@@ -215,14 +215,16 @@ def _opens(
 
 
 def _changeover_steps(
-    opens: Callable[[float], bool], set_point_c: float, rh: float
+    opens: Callable[[float], bool], case: Case, rh: float
 ) -> tuple[float | None, tuple[ChangeoverStep, ...]]:
-    """(changeover [degC] or None, what the damper must do around it, or around set point)."""
-    found = _changeover(opens, set_point_c)
-    around = set_point_c if found is None else found
+    """(changeover [degC] or None, what the damper must do around it, or around set point, in whole degrees)."""
+    found = _changeover(opens, case.schedule.cooling)
+    around = case.schedule.cooling if found is None else found
+    unit = DIMENSIONS["temperature"].unit(case.units)
+    told = round(convert(around, "temperature", unit))
+    air = [parse(told + step, "temperature", case.units) for step in CHANGEOVER_STEPS[case.units]]
     return found, tuple(
-        ChangeoverStep(outdoor_c=around + step, opens=opens(around + step), relative_humidity=rh)
-        for step in CHANGEOVER_STEPS_K
+        ChangeoverStep(outdoor_c=outdoor_c, opens=opens(outdoor_c), relative_humidity=rh) for outdoor_c in air
     )
 
 

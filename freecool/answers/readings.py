@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from freecool.answers.cause_words import percent, round_to_half, words_of
+from freecool.answers.cause_words import percent, words_of
 from freecool.answers.causes import STREAMS, Air, Code, Explanation, Judge, Stream, judge_of
 from freecool.answers.mixing import LEAST_SPREAD_K, POSITIONS, Position, commanded_shares, fan_rise_k, mixed_air_error_k
 from freecool.core.errors import CaseError
 from freecool.core.record import Record, meaning
-from freecool.core.units import System, format_both, format_quantity
+from freecool.core.units import System, format_both, format_least, format_near, format_quantity
 
 if TYPE_CHECKING:
     from freecool.cases.model import Case
@@ -144,7 +144,7 @@ def check_readings(case: Case, readings: Sequence[Reading], pressure_pa: float =
         spread = max(abs(air.return_c - air.outdoor_c) for air in airs)
         text = (
             f"Outdoor and return air are within {format_quantity(spread, 'difference', units)}; test with at least "
-            f"{least_spread_text(needed, units)} between them."
+            f"{format_least(needed, 'difference', units)} between them."
         )
         return SheetCheck(word="cannot be told", text=text, causes=(), positions=positions, unseen=_unseen(judge, ()))
     unseen = _unseen(judge, told)
@@ -156,25 +156,6 @@ def check_readings(case: Case, readings: Sequence[Reading], pressure_pa: float =
     # A damper that brings more than its preset says is no fault.
     word: Word = "in order" if causes[0].code == "brings_more" else "not in order"
     return SheetCheck(word=word, text=_overall(causes), causes=causes, positions=positions, unseen=unseen)
-
-
-def least_spread_text(spread_k: float, units: System) -> str:
-    """The least difference of outdoor and return air for a test, as people write it.
-
-    Parameters
-    ----------
-    spread_k : float
-        [K].
-    units : {"ip", "si"}
-        Of what is shown.
-
-    Returns
-    -------
-    str
-        Whole degrees or kelvins, rounded up.
-    """
-    whole = math.ceil(spread_k * (1.8 if units == "ip" else 1.0) - 1e-9)
-    return f"{whole} {'°F' if units == 'ip' else 'K'}"
 
 
 def _completed(readings: Sequence[Reading]) -> list[Air]:
@@ -290,7 +271,5 @@ def _unseen_text(unseen: Unseen, units: System) -> str:
         ("a mixed-air", unseen.mixed_k),
     ):
         if off is not None:
-            parts.append(
-                f"{sensor} sensor off by less than {format_quantity(round_to_half(off, units), 'difference', units)}"
-            )
+            parts.append(f"{sensor} sensor off by less than {format_near(off, 'difference', units)}")
     return f"Too small to show here: {', '.join(parts)}."

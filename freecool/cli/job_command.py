@@ -111,7 +111,11 @@ def _output_options(job: Job) -> list[inspect.Parameter]:
     if job.sheet:
         found += [
             _option("sheet", Annotated[Path | None, option("Write a commissioning sheet to this .html file.")], None),
-            _option("outdoor", Annotated[str, option("Outdoor air on the day of the sheet's test.")], "55F"),
+            _option(
+                "outdoor",
+                Annotated[str | None, option("Outdoor air on the day of the sheet's test; 55F, or 13C in SI.")],
+                None,
+            ),
             _option(
                 "return_air",
                 Annotated[str | None, option("Return air that day; the set point unless given.", "--return")],
@@ -129,12 +133,12 @@ def _settings(request: Request, given: dict[str, Any]) -> SearchSettings:
     return SearchSettings(**given)
 
 
-def _sheet(sweep: Any, request: Request, outdoor: str, return_air: str | None) -> str:
-    from freecool.answers.commissioning import commissioning
+def _sheet(sweep: Any, request: Request, outdoor: str | None, return_air: str | None) -> str:
+    from freecool.answers.commissioning import TEST_DAY, commissioning
     from freecool.cases.quantity import OUTDOOR_AIR, RETURN_AIR
     from freecool.show.sheet import sheet_html
 
-    outdoor_c = OUTDOOR_AIR.told(outdoor, request.system, "--outdoor")
+    outdoor_c = OUTDOOR_AIR.told(outdoor or TEST_DAY[request.system], request.system, "--outdoor")
     set_point_c = sweep.case.schedule.cooling
     return_c = set_point_c if return_air is None else RETURN_AIR.told(return_air, request.system, "--return")
     pressure = float(sweep.weather.frame["pressure_pa"].mean())

@@ -299,6 +299,60 @@ def format_quantity(value: float, dimension: str, system: System = "ip", digits:
     return number + _SHOWN.get(unit, f" {unit}")
 
 
+def format_least(value: float, dimension: str, system: System = "ip") -> str:
+    """A least amount as people write it, given its SI value: whole, and never less.
+
+    Parameters
+    ----------
+    value : float
+        In SI.
+    dimension : str
+        A key of `DIMENSIONS`.
+    system : {"ip", "si"}, optional
+        Whose unit to use.
+
+    Returns
+    -------
+    str
+        Number and unit.
+
+    Examples
+    --------
+    >>> format_least(5.3, "difference"), format_least(5.3, "difference", "si")
+    ('10 °F', '6 K')
+    """
+    kind = DIMENSIONS[dimension]
+    whole = math.ceil(convert(value, dimension, kind.unit(system)) - 1e-6)
+    return format_quantity(float(parse(whole, dimension, system)), dimension, system, 0)
+
+
+def format_near(value: float, dimension: str, system: System = "ip") -> str:
+    """A rough amount as people write it, given its SI value: to half a unit.
+
+    Parameters
+    ----------
+    value : float
+        In SI.
+    dimension : str
+        A key of `DIMENSIONS`.
+    system : {"ip", "si"}, optional
+        Whose unit to use.
+
+    Returns
+    -------
+    str
+        Number and unit.
+
+    Examples
+    --------
+    >>> format_near(1.11, "difference"), format_near(1.57, "difference", "si")
+    ('2 °F', '1.5 K')
+    """
+    kind = DIMENSIONS[dimension]
+    halves = round(2.0 * convert(value, dimension, kind.unit(system)))
+    return format_quantity(float(parse(0.5 * halves, dimension, system)), dimension, system)
+
+
 def format_money(amount: float, currency: str, digits: int = 0) -> str:
     """An amount of money as text, given the name of its money.
 

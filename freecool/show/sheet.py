@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from freecool.cases.model import make_case
 from freecool.cases.rules import RULES
-from freecool.core.units import System, format_quantity
+from freecool.core.units import DIMENSIONS, System, convert, format_least, format_near, format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.show.html import page_environment
 from freecool.show.text import case_facts, rule_text
@@ -25,7 +25,23 @@ CARE = (
     "Give control of damper and compressor back to the controller, and put back whatever was changed for a test.",
 )
 # Arguments of the check, each of which stays on one line.
-CHECK = ("freecool sheet-check", "--outdoor …", "--return …", "--closed …", "--half …", "--full …")
+CHECK = ("freecool sheet-check", "--closed …", "--half …", "--full …")
+# Whom and what the sheet is about; written by hand.
+ABOUT = ("Customer", "Address", "Unit and its place", "Telephone")
+
+
+class SheetParts(NamedTuple):
+    """What a sheet says of a case and a day, on paper and on the page."""
+
+    rule: str
+    settings: list[str]
+    before: list[str]
+    expected: list[tuple[str, ...]]
+    other_day: str
+    changeover: str
+    steps: list[tuple[str, str, str]]
+    measures: list[tuple[str, str]]
+    care: tuple[str, ...]
 
 
 class Sheet(NamedTuple):
@@ -34,17 +50,11 @@ class Sheet(NamedTuple):
     title: str
     what: str
     sentence: str
+    about: tuple[str, ...]
     facts: list[tuple[str, str]]
-    rule: str
-    settings: list[str]
-    before: list[str]
-    expected: list[tuple[str, ...]]
-    other_day: str
+    parts: SheetParts
     command: tuple[str, ...]
-    changeover: str
-    steps: list[tuple[str, str, str]]
-    measures: list[tuple[str, str]]
-    care: tuple[str, ...]
+    order: str
 
 
 def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip") -> str:
@@ -63,8 +73,41 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
     str
         A page that fetches nothing.
     """
-    case, off = sweep.picked_case(), sweep.best is None
-    name, rule = case.name or case.preset, rule_text(case, units)
+    case = sweep.picked_case()
+    name = case.name or case.preset
+    sheet = Sheet(
+        title=f"Commissioning sheet: {name}",
+        what=f"Commissioning sheet: {name}, weather of {sweep.weather.location.name}",
+        sentence=sweep.setting,
+        about=ABOUT,
+        facts=[*case_facts(case, units)[:2], ("Weather data", sweep.weather.attribution or sweep.weather.kind)],
+        parts=sheet_parts(case, day, units, off=sweep.best is None),
+        command=(*CHECK, *(["--case …"] if _told_apart(case) else []), *(["--units si"] if units == "si" else [])),
+        order=f"each outdoor,return,mixed,supply as read, such as {_as_read(day, units)}",
+    )
+    return page_environment().get_template("sheet.html").render(page=sheet)
+
+
+def sheet_parts(case: Case, day: Commissioning, units: System, off: bool = False) -> SheetParts:
+    """What a sheet says, given a case and its day.
+
+    Parameters
+    ----------
+    case : Case
+        As it is set.
+    day : Commissioning
+        What to expect on the day.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+    off : bool, optional
+        Whether free cooling is left off.
+
+    Returns
+    -------
+    SheetParts
+        Texts, a field a part.
+    """
+    rule = rule_text(case, units)
 
     def degrees(value: float) -> str:
         return format_quantity(value, "temperature", units)
@@ -74,34 +117,35 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
         f"Mixed-air low limit {degrees(case.damper.mixed_air_minimum)}",
         "Compressor may run with the damper open" if case.damper.integrated else "Compressor and damper never together",
     ]
-    sheet = Sheet(
-        title=f"Commissioning sheet: {name}",
-        what=f"Commissioning sheet: {name}, weather of {sweep.weather.location.name}",
-        sentence=sweep.setting,
-        facts=[*case_facts(case, units)[:2], ("Weather data", sweep.weather.attribution or sweep.weather.kind)],
+    return SheetParts(
         rule="Free cooling off; the damper stays shut" if off else rule[0].upper() + rule[1:],
         settings=settings[:1] if off else settings,
         before=_before(case, day, units),
         expected=[
             (
                 row.position,
-                f"{row.outdoor_share:.0%}",
+                f"{100.0 * row.outdoor_share:.0f} %",
                 degrees(row.mixed_c),
                 degrees(row.supply_c),
-                f"± {format_quantity(row.tolerance_k, 'difference', units)}",
+                f"± {format_near(row.tolerance_k, 'difference', units)}",
             )
             for row in (day.expected[:1] if off else day.expected)
         ],
         other_day="In other air: mixed = return − outdoor share × (return − outdoor); supply = mixed + "
         f"{format_quantity(day.fan_rise_k, 'difference', units)}, the fan's heat. Give or take: what sensors within "
-        f"{format_quantity(case.sensors.dry_bulb_error, 'difference', units)} may put mixed air off.",
-        command=(*CHECK, "--case …") if _told_apart(case) else CHECK,
+        f"{format_near(case.sensors.dry_bulb_error, 'difference', units)} may put mixed air off.",
         changeover=_changeover(_reads_humidity(case), day, units, off),
         steps=_steps(case, day, units, off),
         measures=_measures(case, units),
         care=(*CARE, *CAUTIONS),
     )
-    return page_environment().get_template("sheet.html").render(page=sheet)
+
+
+def _as_read(day: Commissioning, units: System) -> str:
+    """The readings expected with the damper closed, as the check takes them."""
+    unit, closed = DIMENSIONS["temperature"].unit(units), day.expected[0]
+    air = (day.outdoor_c, day.return_c, closed.mixed_c, closed.supply_c)
+    return ",".join(f"{convert(value, 'temperature', unit):.1f}".removesuffix(".0") for value in air)
 
 
 def _told_apart(case: Case) -> bool:
@@ -119,8 +163,7 @@ def _before(case: Case, day: Commissioning, units: System) -> list[str]:
     told = [
         f"This table is for outdoor air at {format_quantity(day.outdoor_c, 'temperature', units)} and return air at "
         f"{format_quantity(day.return_c, 'temperature', units)}. Test with at least "
-        f"{format_quantity(day.least_spread_k, 'difference', units)} "
-        "between them.",
+        f"{format_least(day.least_spread_k, 'difference', units)} between them.",
         "Lock the compressor out, run the fan at full speed, and command the damper by hand.",
         "At each position wait until readings are steady, then read all four within a few minutes, with the same "
         "thermometer where one reaches.",
@@ -129,8 +172,8 @@ def _before(case: Case, day: Commissioning, units: System) -> list[str]:
     if coldest < case.damper.mixed_air_minimum:
         told.append(
             f"The mixed-air low limit of {format_quantity(case.damper.mixed_air_minimum, 'temperature', units)} "
-            "would hold "
-            "the damper back in this air: set it aside for the reading, and put it back."
+            "would hold the "
+            "damper back in this air: set it aside for the reading, and put it back."
         )
     return told
 
@@ -174,7 +217,7 @@ def _steps(case: Case, day: Commissioning, units: System, off: bool) -> list[tup
             held = day.held_back
             told.insert(0, (
                 format_quantity(held.outdoor_c, "temperature", units), "cooling",
-                f"opens in part, about {held.outdoor_share:.0%} outdoor air; mixed air "
+                f"opens in part, about {100.0 * held.outdoor_share:.0f} % outdoor air; mixed air "
                 f"{format_quantity(held.mixed_c, 'temperature', units)}",
             ))  # fmt: skip
     fresh = day.expected[0].outdoor_share > 0.0 or case.ventilation.flow > 0.0
@@ -187,7 +230,7 @@ def _steps(case: Case, day: Commissioning, units: System, off: bool) -> list[tup
 
 
 def _measures(case: Case, units: System) -> list[tuple[str, str]]:
-    near = format_quantity(case.sensors.dry_bulb_error, "difference", units)
+    near = format_near(case.sensors.dry_bulb_error, "difference", units)
     return [
         ("Outdoor sensor beside a thermometer", f"within {near}"),
         ("Return and mixed-air sensors beside it", f"within {near}"),

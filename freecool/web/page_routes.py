@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
 from starlette.exceptions import HTTPException
 
+from freecool.answers.commissioning import TEST_DAY
 from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import Case
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
@@ -72,7 +73,7 @@ class PageRoutes:
         first = await anext(lines)
         return StreamingResponse(as_lines_of_json(first, lines, label_wording), media_type=STREAM)
 
-    async def download(self, request: Request, job: str, file: str, outdoor: str = pages.TEST_DAY_OUTDOOR) -> Response:
+    async def download(self, request: Request, job: str, file: str, outdoor: str = "") -> Response:
         """A file of the answer, as the command line writes it."""
         found = job_named(job)
         params = dict(request.query_params)
@@ -85,7 +86,7 @@ class PageRoutes:
             raise HTTPException(404, f"There is no download {file[:40]!r} here, only {', '.join(sorted(kinds))}.")
         if file == "case.toml":
             return attached(case_toml(link, question.case), file)
-        outdoor_c = OUTDOOR_AIR.told(outdoor, link.units, "outdoor")
+        outdoor_c = OUTDOOR_AIR.told(outdoor or TEST_DAY[link.units], link.units, "outdoor")
         back_c = question.case.schedule.cooling if not back else RETURN_AIR.told(back, link.units, "return")
 
         def show(result: Any, tell: Tell) -> str:

@@ -11,6 +11,7 @@ from urllib.parse import parse_qsl
 
 from markupsafe import Markup
 
+from freecool.answers.commissioning import TEST_DAY
 from freecool.answers.jobs import JOBS, Job
 from freecool.cases.model import Case
 from freecool.core.units import format_quantity
@@ -25,7 +26,6 @@ if TYPE_CHECKING:
     from freecool.show.html import Page
     from freecool.web.weather_store import WeatherStore
 
-TEST_DAY_OUTDOOR = "55F"
 # How long the page waits after a change before it asks again [ms].
 PAUSE_MS, PAUSE_SEARCH_MS = 200, 600
 
@@ -118,7 +118,7 @@ def fragments_of(job: Job, link: Link, query: str, result: Result, base: str, pi
     lead = _render("lead.html", page=page)
     rest = _render(
         "rest.html", page=page, job=job, downloads=downloads(job), link=query,
-        link_pairs=parse_qsl(query), address=f"{base}{job.name}?{query}", outdoor=TEST_DAY_OUTDOOR,
+        link_pairs=parse_qsl(query), address=f"{base}{job.name}?{query}", outdoor=TEST_DAY[link.units],
         back=format_quantity(result.case.schedule.cooling, "temperature", link.units).replace(" °", ""),
         uploaded=(link.weather or "").startswith("upload:"), pictures=Markup(pictures),
     )  # fmt: skip
