@@ -14,7 +14,10 @@ from typing import Any, NamedTuple
 import pandas as pd
 import pytest
 
+from freecool.cases.demos import DEMOS
+from freecool.cases.model import make_case
 from freecool.cli.app import main
+from freecool.cli.request import Request
 from freecool.core.version import __version__
 
 DESERT = "demo:high-desert"
@@ -86,6 +89,43 @@ def test_without_weather_it_says_invented_demo() -> None:
     assert "demo" in first
     assert "invented" in first
     assert answer()["weather"]["invented"] is True
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_a_demo_has_something_to_decide_and_asks_the_other_questions_of_itself(name: str) -> None:
+    run = freecool("value", "--demo", name)
+    assert run.code == 0
+    assert all(f"--demo {other}" in run.output.replace("\n", " ") for other in DEMOS)
+    _, following = run.output.split("Next, with this case")
+    assert following.split("\n  ")[1:] == [f"freecool pick --demo {name}", f"freecool compare --demo {name}\n"]
+    told = answer("--demo", name)
+    assert told["verdict"]["answer"] != "no"
+    assert told["money"]["saved_per_year"] > 2 * make_case().money.least_saving
+    assert told["inputs"]["case"]["name"].endswith("(invented)")
+
+
+def test_without_any_word_of_building_and_weather_it_is_the_first_demo() -> None:
+    house = make_case(DEMOS["house"].case)
+    assert Request().make_case() == Request(demo="house").make_case() == house
+    assert Request().open_weather().source == DEMOS["house"].weather
+    assert Request(price=0.3).make_case().name == house.name
+    # A building told is that building, and in a weather told is the usual house.
+    assert Request(building="shop").make_case() == make_case(preset="shop")
+    assert Request(weather=DESERT).make_case() == make_case()
+
+
+def test_a_demo_runs_in_a_weather_of_ones_own() -> None:
+    request = Request(weather="demo:humid-coast", demo="office", price=0.4)
+    assert request.open_weather().source == "demo:humid-coast"
+    assert request.make_case() == make_case(DEMOS["office"].case, {"money": {"price": 0.4}})
+
+
+def test_what_is_no_demo_is_refused(tmp_path: Path) -> None:
+    assert freecool("value", "--demo", "barn").errors.strip() == (
+        "freecool: --demo is 'barn': expected one of house, office, equipment-room."
+    )
+    both = freecool("value", "--demo", "house", "--case", str(tmp_path / "any.toml"))
+    assert (both.code, both.errors.strip()) == (2, "freecool: --demo and --case both tell a building: give one.")
 
 
 def test_with_weather_it_does_not_say_that_none_was_given(shared_weather: Callable[[str], Path]) -> None:

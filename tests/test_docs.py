@@ -361,12 +361,14 @@ def test_the_quote_example_runs_and_says_it_is_invented() -> None:
 
 
 def write_picture(path: Path) -> None:
-    """The picture of the README: the months of the built-in answer that its transcript shows."""
+    """The picture of the README: the months of the demo that it runs."""
     from freecool import estimate, make_case, open_weather
+    from freecool.cases.demos import DEMOS
     from freecool.show.style import page_style
 
+    house = DEMOS["house"]
     with page_style():
-        months = estimate(make_case(), open_weather("demo:high-desert")).plot.months()
+        months = estimate(make_case(house.case), open_weather(house.weather)).plot.months()
         months.figure.savefig(path, metadata={"Date": None}, facecolor="white")
 
 

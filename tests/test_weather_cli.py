@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import os
+import re
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -32,7 +34,7 @@ if TYPE_CHECKING:
 
 
 @pytest.fixture(scope="module")
-def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subprocess.CompletedProcess[str]]]:
+def typed(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subprocess.CompletedProcess[str]]]:
     state, server = serve(tmp_path_factory.mktemp("server"))
     folder = tmp_path_factory.mktemp("kept")
     share_compiled(folder)
@@ -40,7 +42,7 @@ def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subp
 
     def run(*words: str) -> subprocess.CompletedProcess[str]:
         return subprocess.run(
-            [sys.executable, "-m", "freecool", "weather", *words],
+            [sys.executable, "-m", "freecool", *words],
             env=os.environ | state.environment | kept,
             capture_output=True,
             text=True,
@@ -50,6 +52,23 @@ def ask(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Callable[..., subp
 
     yield run
     server.shutdown()
+
+
+@pytest.fixture(scope="module")
+def ask(typed: Callable[..., subprocess.CompletedProcess[str]]) -> Callable[..., subprocess.CompletedProcess[str]]:
+    return lambda *words: typed("weather", *words)
+
+
+def test_the_readme_leads_from_the_installation_to_an_answer_for_a_town_in_two_commands(typed: Any) -> None:
+    readme = (Path(__file__).parents[1] / "README.md").read_text("utf-8")
+    blocks = [block.splitlines() for block in re.findall(r"^```sh\n(.*?)^```$", readme, re.MULTILINE | re.DOTALL)]
+    (install, command) = next(lines for lines in blocks if any("near:" in line for line in lines))
+    assert install == "pip install ."
+    _, *words = shlex.split(command)
+    told = typed(*words, "--years", "2023")
+    assert told.returncode == 0, told.stderr
+    assert "Greensboro, NC (Guilford County)" in told.stdout
+    assert re.search(r"^  Net saved +[\d,]+ kWh", told.stdout, re.MULTILINE)
 
 
 @pytest.mark.parametrize("words", [("Greensboro NC",), ("Greensboro,", "NC"), ("27401",)])

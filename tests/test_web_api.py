@@ -71,9 +71,9 @@ def test_a_bare_number_takes_the_unit_asked_for(server: Any) -> None:
     assert answer == json.loads(freecool("value", "demo:high-desert", *options, "--json").output)
 
 
-def test_nothing_asked_is_the_command_without_arguments(server: Any) -> None:
+def test_nothing_asked_is_the_usual_house_in_the_usual_demo(server: Any) -> None:
     answer = server.post("/api/value", {}).json()
-    assert answer == json.loads(freecool("value", "--json").output)
+    assert answer == json.loads(freecool("value", "demo:mixed-inland", "--json").output)
     assert answer["weather"]["invented"] is True
 
 

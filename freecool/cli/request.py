@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from freecool.cases.demos import DEFAULT_DEMO, DEMOS, Demo
 from freecool.cases.options import OPTION_KEYS, case_overrides, merged, setting
 from freecool.cases.rules import RULES
 from freecool.cases.wording import case_wording
@@ -39,10 +40,14 @@ class Request:
             help="An EPW, TMY3 or plain CSV file, station:ID, near:TOWN (or a ZIP code, or LAT,LON), or "
             "demo:NAME (high-desert, humid-coast, "
             "mixed-inland). "
-            "Left out: an invented demo climate, and the answer says so."
+            "Left out: the demo's, invented, and the answer says so."
         ),
     ] = None
     case: Annotated[Path | None, option("Case file (.toml); see docs/case-file.md.")] = None
+    demo: Annotated[
+        str | None,
+        option(f"An invented job to try: {', '.join(DEMOS)}. Without weather, case and building: {DEFAULT_DEMO}."),
+    ] = None
     building: Annotated[
         str | None,
         option("Preset to start from: detached-house-light, -medium, -heavy, small-office, shop, equipment-room."),
@@ -89,14 +94,27 @@ class Request:
             raise CaseError(f"--units is {self.units!r}: expected ip or si.")
         return "si" if self.units == "si" else "ip"
 
+    @property
+    def tried(self) -> Demo | None:
+        """The invented job that is asked about: the one named, or the usual one where nothing tells another."""
+        if self.demo is None:
+            told = (self.weather, self.case, self.building)
+            return DEMOS[DEFAULT_DEMO] if told == (None, None, None) else None
+        if self.demo not in DEMOS:
+            raise CaseError(f"--demo is {self.demo!r}: expected one of {', '.join(DEMOS)}.")
+        if self.case is not None:
+            raise CaseError("--demo and --case both tell a building: give one.")
+        return DEMOS[self.demo]
+
     def make_case(self) -> Case:
-        """The resolved case: options over case file over preset."""
+        """The resolved case: options over case file or demo over preset."""
         from freecool.cases.case_file import read_case_file
         from freecool.cases.model import make_case
 
         given = {name: value for name, value in vars(self).items() if name in OPTION_KEYS and value is not None}
         overrides = merged(case_overrides(given), *map(setting, self.set_ or []))
-        tables = read_case_file(self.case) if self.case else {}
+        tried = self.tried
+        tables = tried.case if tried else read_case_file(self.case) if self.case else {}
         where = str(self.case or "options")
         try:
             return make_case(tables, overrides, units=self.system, where=where)
@@ -114,7 +132,7 @@ class Request:
 
         elevation_m = None if self.elevation is None else ELEVATION.told(self.elevation, self.system, "--elevation")
         return open_weather(
-            self.weather,
+            self.tried.weather if self.weather is None and self.tried else self.weather,
             allow_gaps=self.allow_gaps,
             years=year_span(self.years),
             offline=self.offline,
@@ -140,6 +158,12 @@ class Request:
                 told += [name] if value is True else [name, str(value)]
         return shlex.join(told)
 
+    def _what_is_invented(self) -> str:
+        if self.tried is None:
+            return "No weather was given, so this is in a built-in demo: an invented climate."
+        others = ", ".join(f"--demo {name}" for name, demo in DEMOS.items() if demo is not self.tried)
+        return f"A demo: {self.tried.words}, in an invented climate. Others: {others}."
+
     def answer(self, result: Any) -> None:
         """Print a result as JSON or as text, and write its report where asked."""
         if self.report is not None:
@@ -150,7 +174,9 @@ class Request:
             typer.echo(json.dumps(result.to_dict(), indent=2, allow_nan=False))
             return
         if self.weather is None:
-            typer.echo("No weather was given, so this is the built-in demo: an invented climate.\n")
+            from freecool.show.text import wrap
+
+            typer.echo(f"{wrap(self._what_is_invented())}\n")
         typer.echo(presentation_of(result.job).text(result, self.system))
 
 
