@@ -97,7 +97,7 @@ BAD = {
     "years": ({"money": {"life_years": 2.5}}, "money.life_years is 2.5, expected a whole number, 1 to 60"),
     "a fan for nothing": ({"fan": {"power": 0}}, "fan.power is 0, which would cost nothing; write 0W/cfm if that"),
     "a fan in the wrong power of ten": ({"fan": {"power": "0.4W/(m3/s)"}}, "(0.4 W/(m3/s)), expected 0.05 W/cfm to 2"),
-    "a high limit in °C": ({"rule": {"high_limit": 24}}, "24 °F (-4.444 °C), expected 40 °F to 100 °F; write the unit"),
+    "a high limit in °C": ({"rule": {"high_limit": 24}}, "24 °F (-4.44 °C), expected 40 °F to 100 °F; write the unit"),
     "a dew-point limit in °C": ({"rule": {"dew_point_limit": "13"}}, "13 °F (-10.6 °C), expected 30 °F to 75 °F"),
     "an enthalpy limit in kJ/kg": ({"rule": {"enthalpy_limit": 47}}, "expected 20 Btu/lb to 40 Btu/lb"),
     "an efficiency as a COP": ({"unit": {"eer": 3.5}}, "unit.eer is 3.5"),

@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -68,9 +69,9 @@ def refused(*arguments: str) -> str:
 
 
 def write_year(path: Path, heading: str, dry_bulb: float, swing: float) -> Path:
-    """A plain CSV of 2023, dry bulb swinging about a mean, half as humid as it can be."""
+    """A plain CSV of 2023, dry bulb swinging about a mean as the sun does, half as humid as it can be."""
     times = pd.date_range("2023-01-01", periods=8760, freq="h")
-    values = dry_bulb + swing * ((times.hour < 12) * 2 - 1)
+    values = dry_bulb - swing * np.cos((times.hour - 3) * (2 * np.pi / 24))
     rows = [f"{time:%Y-%m-%d %H:%M},{value:.1f},50" for time, value in zip(times, values, strict=True)]
     place = "# latitude: 40\n# longitude: -100\n# elevation_m: 500\n# utc_offset_h: -7\n"
     path.write_text(f"{place}time,{heading},relative_humidity_percent\n" + "\n".join(rows) + "\n")

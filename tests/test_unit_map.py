@@ -332,7 +332,7 @@ def test_a_case_file_names_its_map_and_the_answer_tells_it(tmp_path: Path) -> No
     [told] = [notice for notice in answer.warnings if notice.code == "outside_map"]
     assert "the compressor runs outside the performance map" in told.text
     assert answer.to_dict()["inputs"]["unit_map"]["source"] == "invented-7.5-ton.csv"
-    for map_file, words in (("missing.csv", "no such performance map"), (".", "not a regular file")):
+    for map_file, words in (("missing.csv", "no such performance map"), (".", "it is a folder, expected a file")):
         (tmp_path / "case.toml").write_text(f'[unit]\nmap_file = "{map_file}"\n', encoding="utf-8")
         with pytest.raises(CaseError, match=words):
             read_case_file(tmp_path / "case.toml")

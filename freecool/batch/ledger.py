@@ -187,6 +187,24 @@ def read_inputs(folder: Path) -> dict[str, Any] | None:
         ) from None
 
 
+def refuse_in_use(folder: Path) -> None:
+    """Refuse a ledger that another batch holds, given its folder; one that cannot be read is nobody's.
+
+    Raises
+    ------
+    BatchError
+        It is in use.
+    """
+    if not (folder / DATABASE).exists():
+        return
+    try:
+        with closing(_connected(folder)) as database:
+            database.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    except sqlite3.Error as error:
+        if _code_of(error) in BUSY:
+            raise _in_use(folder) from None
+
+
 def remove_ledger(folder: Path) -> None:
     """Remove a ledger where there is one, given its folder, and nothing else in it.
 
@@ -256,12 +274,19 @@ def _inputs_in(database: sqlite3.Connection) -> dict[str, Any] | None:
 
 
 def _in_use_or_damaged(folder: Path, error: Exception) -> BatchError | None:
-    # The low byte of an extended code is the code itself.
-    code = getattr(error, "sqlite_errorcode", 0) & 0xFF
-    if code in BUSY:
-        return BatchError(f"{folder} is in use by another batch that still runs: let it end first.")
-    if code in DAMAGED:
+    if _code_of(error) in BUSY:
+        return _in_use(folder)
+    if _code_of(error) in DAMAGED:
         return BatchError(
             f"{folder / DATABASE} cannot be read ({error}): --overwrite begins anew; or name another output."
         )
     return None
+
+
+def _in_use(folder: Path) -> BatchError:
+    return BatchError(f"{folder} is in use by another batch that still runs: let it end first.")
+
+
+def _code_of(error: Exception) -> int:
+    # The low byte of an extended code is the code itself.
+    return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF

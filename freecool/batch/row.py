@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from freecool.answers.jobs import JOBS
 from freecool.answers.settings import SearchSettings
 from freecool.batch.columns import JobName, Value, values_of
-from freecool.batch.sites import PLACE, Site, digest_of, is_file
+from freecool.batch.sites import PLACE, Site, digest_of
+from freecool.cases.options import is_file
 from freecool.cases.quantity import ELEVATION
 from freecool.cases.wording import case_wording, column_wording
 from freecool.core.errors import BatchError, CaseError, FreecoolError, WeatherError, worded

@@ -9,11 +9,12 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from freecool.answers.scenarios import Progress
-from freecool.batch.ledger import Ledger, ledger_folder, read_inputs, remove_ledger
+from freecool.batch.ledger import Ledger, ledger_folder, read_inputs, refuse_in_use, remove_ledger
 from freecool.batch.results import write_results
 from freecool.batch.row import BatchSettings, RowTask
 from freecool.batch.sites import SiteList, iterate_sites, read_sites
 from freecool.batch.workers import answers, cores, worker_pool
+from freecool.core.atomic_file import check_places
 from freecool.core.errors import BatchError
 from freecool.core.version import __version__
 
@@ -72,6 +73,7 @@ def run_batch(
     path, out, settings = Path(sites).absolute(), Path(out), settings or BatchSettings()
     folder = ledger_folder(out)
     listed = read_sites(path)
+    check_places(out, inputs=[path, *(path.parent / source for source in listed.weather)])
     if _is_finished(out, resume=resume, overwrite=overwrite):
         return None
     with Ledger(folder, _inputs(listed, settings), listed.rows) as ledger:
@@ -85,6 +87,7 @@ def _is_finished(out: Path, *, resume: bool, overwrite: bool) -> bool:
     """Whether there is nothing to do; refuses what would overwrite by mistake."""
     folder = ledger_folder(out)
     if overwrite:
+        refuse_in_use(folder)
         remove_ledger(folder)
     elif read_inputs(folder) is not None:
         if not resume:

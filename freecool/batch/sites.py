@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import io
+import itertools
 from collections.abc import Iterator
 from difflib import get_close_matches
 from pathlib import Path
 from typing import NamedTuple
 
 from freecool.cases.model import case_fields
-from freecool.cases.options import OPTION_KEYS
+from freecool.cases.options import OPTION_KEYS, is_file
 from freecool.core.errors import BatchError
+from freecool.core.regular_file import open_regular
 
-# Sources that are not files; weather/source.py reads them.
-SCHEMES = ("demo", "station", "near")
 PLACE = ("years", "latitude", "longitude", "elevation", "utc_offset")
 
 
@@ -51,9 +52,6 @@ def read_sites(path: Path) -> SiteList:
     BatchError
         No such file, no CSV, a column that is missing, unknown or told twice, or no site in it.
     """
-    # A device or a pipe could not be read twice.
-    if not path.is_file():
-        raise BatchError(f"{path}: there is no such file; give a CSV with the columns name and weather.")
     columns = _header(path)
     count = 0
     weather: dict[str, str] = {}
@@ -75,20 +73,16 @@ def iterate_sites(sites: SiteList) -> Iterator[Site]:
     BatchError
         The file is no longer what it was.
     """
-    yield from _sites(sites.path, sites.columns)
+    # Of a list that grows, no more than was counted.
+    yield from itertools.islice(_sites(sites.path, sites.columns), sites.rows)
     if digest_of(sites.path) != sites.digest:
         raise BatchError(f"{sites.path.name} changed while the batch ran: run it again from the start.")
 
 
-def is_file(source: str) -> bool:
-    """Whether a weather source names a file."""
-    return source.partition(":")[0] not in SCHEMES
-
-
 def digest_of(path: Path) -> str:
-    """SHA-256 of a file's content, empty where it cannot be read."""
+    """SHA-256 of a file's content, empty where it cannot be read, as of a pipe or a device."""
     try:
-        with path.open("rb") as file:
+        with open_regular(path) as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError:
         return ""
@@ -158,7 +152,7 @@ def _sites(path: Path, columns: tuple[str, ...]) -> Iterator[Site]:
 def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
     row = 0
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
+        with io.TextIOWrapper(open_regular(path), "utf-8-sig", newline="") as file:
             for row, cells in enumerate(csv.reader(file, strict=True), start=1):
                 yield row, cells
     except UnicodeDecodeError:
@@ -168,5 +162,9 @@ def _rows(path: Path) -> Iterator[tuple[int, list[str]]]:
             f"{path.name} row {row + 1}: cannot be read as CSV ({error}); close every quote, and save it as "
             "comma-separated values."
         ) from None
+    except FileNotFoundError:
+        raise BatchError(f"{path}: there is no such file; give a CSV with the columns name and weather.") from None
     except OSError as error:
-        raise BatchError(f"{path}: cannot be read ({error.strerror or error}).") from None
+        raise BatchError(
+            f"{path}: cannot be read ({error.strerror or error}); give a CSV with the columns name and weather."
+        ) from None

@@ -8,6 +8,10 @@ from typing import Any
 
 from freecool.cases.unit_map import read_map_file
 from freecool.core.errors import CaseError
+from freecool.core.regular_file import read_regular
+
+MOST_BYTES = 1_000_000
+"""A complete case is under 10 kB; our own bound."""
 
 
 def read_case_file(path: str | Path) -> dict[str, Any]:
@@ -29,18 +33,53 @@ def read_case_file(path: str | Path) -> dict[str, Any]:
     CaseError
         No such file, or no TOML; no such performance map.
     """
+    tables = _tables_of(Path(path))
+    map_file = _map_file(Path(path), tables)
+    if map_file is not None:
+        # Only a case file may name another file: a request over the network brings the table itself.
+        del tables["unit"]["map_file"]
+        tables["unit"]["map"] = read_map_file(map_file)
+    return tables
+
+
+def files_of_case(path: str | Path) -> list[Path]:
+    """The files that a case file tells its case by, given its path.
+
+    Parameters
+    ----------
+    path : str or Path
+        As of `read_case_file`.
+
+    Returns
+    -------
+    list of Path
+        Itself, and the performance map that it names.
+
+    Raises
+    ------
+    CaseError
+        No such file, or no TOML.
+    """
+    path = Path(path)
+    map_file = _map_file(path, _tables_of(path))
+    return [path] if map_file is None else [path, map_file]
+
+
+def _map_file(path: Path, tables: dict[str, Any]) -> Path | None:
+    unit = tables.get("unit")
+    name = unit.get("map_file") if isinstance(unit, dict) else None
+    return path.parent / name if isinstance(name, str) else None
+
+
+def _tables_of(path: Path) -> dict[str, Any]:
     try:
-        content = Path(path).read_bytes()
+        content = read_regular(path, MOST_BYTES)
     except FileNotFoundError:
         raise CaseError(f"{path}: no such case file; give the path of a .toml file.") from None
     except OSError as error:
-        raise CaseError(f"{path}: cannot be read as a case file ({error}); expected UTF-8 TOML text.") from None
-    tables = read_case_text(content, str(path))
-    unit = tables.get("unit")
-    if isinstance(unit, dict) and isinstance(unit.get("map_file"), str):
-        # Only a case file may name another file: a request over the network brings the table itself.
-        unit["map"] = read_map_file(Path(path).parent / unit.pop("map_file"))
-    return tables
+        reason = error.strerror or error
+        raise CaseError(f"{path}: cannot be read as a case file ({reason}); expected UTF-8 TOML text.") from None
+    return read_case_text(content, str(path))
 
 
 def read_case_text(content: bytes, where: str) -> dict[str, Any]:
@@ -67,5 +106,8 @@ def read_case_text(content: bytes, where: str) -> dict[str, Any]:
         return tomllib.loads(content.decode("utf-8-sig"))
     except UnicodeDecodeError as error:
         raise CaseError(f"{where}: cannot be read as a case file ({error}); expected UTF-8 TOML text.") from None
-    except tomllib.TOMLDecodeError as error:
+    except RecursionError:
+        raise CaseError(f"{where}: its tables or lists lie too deep in one another for a case file.") from None
+    except ValueError as error:
+        # Also a number or a date that Python cannot hold.
         raise CaseError(f"{where}: not valid TOML: {error}.") from None

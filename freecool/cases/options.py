@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from freecool.cases.vocabulary import WEATHER_SCHEMES
 from freecool.core.errors import CaseError
 
 OPTION_KEYS: dict[str, str] = {
@@ -81,6 +82,22 @@ def nested(key: str, value: Any) -> dict[str, Any]:
     for piece in reversed(key.split(".")):
         value = {piece: value}
     return dict(value)
+
+
+def is_file(weather: str) -> bool:
+    """Whether a weather source names a file, given the source.
+
+    Parameters
+    ----------
+    weather : str
+        As typed.
+
+    Returns
+    -------
+    bool
+        False of "demo:NAME" and its like.
+    """
+    return weather.strip().partition(":")[0] not in WEATHER_SCHEMES
 
 
 def typed_value(text: str) -> Any:

@@ -87,7 +87,9 @@ class Quantity:
 
     def _text(self, number: float, system: System) -> str:
         shown = convert(number, self.dimension, DIMENSIONS[self.dimension].unit(system))
-        return format_quantity(number, self.dimension, system, 1 if abs(shown) >= 10.0 else 3)
+        return format_quantity(
+            number, self.dimension, system, 1 if abs(shown) >= 10.0 else 2 if abs(shown) >= 1.0 else 3
+        )
 
 
 # Inhabited places lie between the shore of the Dead Sea and the highest town; from memory, and some to spare.

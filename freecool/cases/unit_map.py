@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import itertools
 import math
-import stat
 from dataclasses import dataclass
 from operator import add
 from pathlib import Path
@@ -14,6 +13,7 @@ from typing import Any
 import numpy as np
 
 from freecool.core.errors import CaseError
+from freecool.core.regular_file import read_regular
 from freecool.core.units import BTU_H_W, CFM_M3_S, TON_W, System, format_quantity, parse
 
 MOST_BYTES = 20_000
@@ -113,16 +113,13 @@ def read_map_file(path: Path) -> str:
         No such file, or none that can be a table.
     """
     try:
-        found = path.stat()
-        if not stat.S_ISREG(found.st_mode):
-            raise CaseError(f"{path}: not a regular file, expected a CSV table.")
-        if found.st_size > MOST_BYTES:
-            raise CaseError(f"{path}: {found.st_size:,} bytes, expected a table of at most {MOST_BYTES:,}.")
-        return f"{path.read_text(encoding='utf-8-sig').rstrip()}\n# file: {path.name}\n"
+        text = "\n".join(read_regular(path, MOST_BYTES).decode("utf-8-sig").rstrip().splitlines())
+        return f"{text}\n# file: {path.name}\n"
     except FileNotFoundError:
         raise CaseError(f"{path}: no such performance map; give the path of a CSV table.") from None
     except (OSError, UnicodeDecodeError) as error:
-        raise CaseError(f"{path}: cannot be read as a performance map ({error}); expected UTF-8 text.") from None
+        reason = getattr(error, "strerror", None) or error
+        raise CaseError(f"{path}: cannot be read as a performance map ({reason}); expected UTF-8 text.") from None
 
 
 def unit_map_of(text: str, where: str = "unit.map") -> UnitMap:

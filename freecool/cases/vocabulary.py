@@ -37,6 +37,9 @@ class RunQuantity:
     unit: str = ""
 
 
+WEATHER_SCHEMES = ("demo", "station", "near")
+"""Beginnings of the weather sources that are no files."""
+
 RUN_QUANTITIES: dict[str, RunQuantity] = {
     "weather": RunQuantity(
         label="Weather", option="WEATHER", request="weather", column="weather", answer="weather.source"

@@ -13,8 +13,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from freecool.cli.request import Request, option
+from freecool.core.atomic_file import check_places
 from freecool.core.errors import BatchError
-from freecool.show.files import check_places, check_table_name
+from freecool.show.files import check_table_name
 
 if TYPE_CHECKING:
     from freecool.answers.scenarios import Progress
@@ -55,7 +56,7 @@ def batch(
     if workers is not None and scheduler is not None:
         raise BatchError("--workers counts processes on this machine: leave it out with --scheduler.")
     check_table_name(out)
-    check_places(out)
+    check_places(out, inputs=[sites, *request.files()])
     # What is wrong for every site is said before the first.
     request.make_case()
     told = read_case_file(case) if case else {}

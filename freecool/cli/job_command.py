@@ -14,7 +14,8 @@ from freecool.answers.jobs import JOBS, Job
 from freecool.answers.settings import STEPS, SearchSettings, differentials
 from freecool.cli.output import progress_bar
 from freecool.cli.request import Request, option, with_request
-from freecool.show.files import check_places, check_table_name, write_page, write_table
+from freecool.core.atomic_file import check_places
+from freecool.show.files import check_table_name, table_places, write_page, write_table
 
 TABLE_HELP = "Write the {words} to this .csv or .parquet file."
 
@@ -29,7 +30,8 @@ def job_command(job: Job) -> Callable[..., None]:
         day = {name: given.pop(name) for name in ("outdoor", "return_air") if name in given}
         for path in (table, *more.values()):
             check_table_name(path)
-        check_places(table, sheet, request.report, *more.values())
+        tables = [place for path in (table, *more.values()) for place in table_places(path)]
+        check_places(*tables, sheet, request.report, inputs=request.files())
         settings = _settings(request, given)
         case, weather = request.make_case(), request.open_weather()
         _say_if_first_run(request)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from freecool.cases.demos import DEFAULT_DEMO, DEMOS, Demo
-from freecool.cases.options import OPTION_KEYS, case_overrides, merged, setting
+from freecool.cases.options import OPTION_KEYS, case_overrides, is_file, merged, setting
 from freecool.cases.rules import RULES
 from freecool.cases.wording import case_wording
 from freecool.cli.shared_options import with_fields
@@ -105,6 +105,13 @@ class Request:
         if self.case is not None:
             raise CaseError("--demo and --case both tell a building: give one.")
         return DEMOS[self.demo]
+
+    def files(self) -> list[Path]:
+        """What is read: the case file with its performance map, and the weather where it is a file."""
+        from freecool.cases.case_file import files_of_case
+
+        weather = [] if self.weather is None or not is_file(self.weather) else [Path(self.weather)]
+        return [*(files_of_case(self.case) if self.case else ()), *weather]
 
     def make_case(self) -> Case:
         """The resolved case: options over case file or demo over preset."""

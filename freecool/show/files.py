@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +36,7 @@ def write_table(table: pd.DataFrame, path: Path) -> None:
         else:
             table.to_parquet(whole)
     if path.suffix.lower() == ".csv" and table.attrs:
-        with atomic_file(path.with_name(f"{path.name}-metadata.json")) as whole:
+        with atomic_file(dictionary_of(path)) as whole:
             whole.write_text(json.dumps(_dictionary(table, path.name), indent=2, ensure_ascii=False), encoding="utf-8")
 
 
@@ -68,22 +67,38 @@ def write_page(page: str, path: Path) -> None:
         whole.write_text(page, encoding="utf-8")
 
 
-def check_places(*paths: Path | None) -> None:
-    """Refuse places that cannot be written, given paths: before a long computation rather than after it.
+def table_places(path: Path | None) -> list[Path]:
+    """Where a table and what stands beside it are written, given the table's path.
 
     Parameters
     ----------
-    *paths : Path or None
-        Where something is to be written; None is passed over.
+    path : Path, optional
+        Of a table to be written, or None.
 
-    Raises
-    ------
-    FreecoolError
-        A folder that is not there or cannot be written.
+    Returns
+    -------
+    list of Path
+        Itself, and of a .csv file the meaning of its columns.
     """
-    for path in paths:
-        if path is not None and not (path.parent.is_dir() and os.access(path.parent, os.W_OK)):
-            raise FreecoolError(f"{path}: {path.parent} is no folder that can be written; choose another or make it.")
+    if path is None:
+        return []
+    return [path, dictionary_of(path)] if path.suffix.lower() == ".csv" else [path]
+
+
+def dictionary_of(path: Path) -> Path:
+    """Where the meaning of a table's columns stands, given where the table does.
+
+    Parameters
+    ----------
+    path : Path
+        Of a .csv file.
+
+    Returns
+    -------
+    Path
+        By the W3C's Model for Tabular Data (2015), section 5.3.
+    """
+    return path.with_name(f"{path.name}-metadata.json")
 
 
 def check_table_name(path: Path | None) -> None:
