@@ -163,7 +163,7 @@ def test_what_is_no_temperature_is_refused(text: object) -> None:
     with pytest.raises(UnitError) as refusal:
         parse(text, "temperature", what="--setpoint")  # type: ignore[arg-type]
     message = str(refusal.value)
-    assert message.startswith(f"--setpoint is {text!r}")
+    assert message.startswith(f"--setpoint is {'none' if text is None else repr(text)}")
     assert "\n" not in message
     assert '"75F"' in message
 

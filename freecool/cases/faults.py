@@ -77,16 +77,22 @@ def _fault(item: Any, root: type[BaseModel]) -> str:
         return f"{place} has {len(given)} characters, expected at most {item['ctx']['max_length']}"
     if kind == "literal_error":
         words = item["ctx"]["expected"].replace("'", "").replace(" or ", ", ")
-        return f"{place} is {given!r}{meant(str(given), words.split(', '))}, expected one of {words}"
-    return f"{place} is {given!r}, expected {_expected(kind, loc, root)}"
+        return f"{place} is {_quoted(given)}{meant(str(given), words.split(', '))}, expected one of {words}"
+    return f"{place} is {_quoted(given)}, expected {_expected(kind, loc, root)}"
+
+
+def _quoted(given: Any) -> str:
+    return "none" if given is None else repr(given)
 
 
 def _joined(loc: Place, text: str, root: type[BaseModel]) -> str:
-    """A value's fault reads on from its name; one of a whole section names its key or stands by itself."""
+    """A value's fault reads on from its name; one of a whole section names its keys or stands by itself."""
     place = ".".join(str(piece) for piece in loc)
     within = _beside((*loc, ""), root)
     if not within:
         return f"{_named(place, root)} {text}"
+    if text.startswith("{"):
+        return text
     first, _, rest = text.partition(" ")
     return f"{_named(f'{place}.{first}', root)} {rest}" if first in within else f"{place}: {text}"
 

@@ -82,7 +82,7 @@ class Case(Part):
             raise ValueError(
                 f"the fan moves {format_quantity(self.fan.flow, 'flow')} for "
                 f"{format_quantity(self.unit.capacity, 'power')} of cooling: "
-                "expected 130 to 1,000 cfm a ton; give fan.flow and unit.capacity that belong together"
+                "expected 130 to 1,000 cfm a ton; give {fan.flow} and {unit.capacity} that belong together"
             )
         return self
 

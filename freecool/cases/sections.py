@@ -172,7 +172,7 @@ class Schedule(Part):
         ):
             if warm > cool - 1.0:
                 raise ValueError(
-                    f"the heating set point is {format_quantity(warm, 'temperature')} and the cooling set point "
+                    f"{{schedule.heating}} is {format_quantity(warm, 'temperature')} and {{schedule.cooling}} "
                     f"{format_quantity(cool, 'temperature')}: heating must be at least 2 °F (1 K) lower"
                 )
         return self

@@ -203,7 +203,8 @@ def parse(text: str | float, dimension: str, system: System = "ip", what: str = 
     shown = kind.unit(system)
     match = _NUMBER.match(str(text))
     if isinstance(text, bool) or not match or not math.isfinite(float(match[1])):
-        raise UnitError(f"{what} is {text!r}: expected a number with a unit, such as {_example(dimension, system)}.")
+        given = "none" if text is None else repr(text)
+        raise UnitError(f"{what} is {given}: expected a number with a unit, such as {_example(dimension, system)}.")
     number, unit = float(match[1]), match[2] or shown
     table = {_canonical(name): conversion for name, conversion in kind.units.items()}
     conversion = table.get(_canonical(unit))

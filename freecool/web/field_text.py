@@ -92,8 +92,9 @@ def read_tariff(text: str) -> list[dict[str, str]]:
         words = line.split()
         if len(words) != len(PERIOD):
             raise CaseError(
-                f'money.tariff has the line {line[:80]!r}: expected months, days, hours and price, such as "jun-sep '
-                'mon-fri 16-21 0.38".'
+                f"{{money.tariff}} has the line {line[:80]!r}: expected months, days, hours and price, such as "
+                '"jun-sep mon-fri 16-21 0.38".',
+                **{"money.tariff": None},
             )
         periods.append(dict(zip(PERIOD, words, strict=True)))
     return periods
