@@ -184,6 +184,26 @@ def test_a_case_kept_on_the_page_opens_again(server: Any, page_at: Any, tmp_path
     assert seen.errors == []
 
 
+def test_cases_are_remembered_in_the_browser_only_if_asked(server: Any, page_at: Any) -> None:
+    seen = page_at(PHONE)
+    page = seen.page
+    page.goto(f"{server.address}/value?weather=demo:mixed-inland")
+    wait_for_answer(page)
+    assert page.evaluate("localStorage.length") == 0
+    page.get_by_text("Recent cases").click()
+    page.get_by_label("Remember the last cases in this browser").check()
+    page.goto(f"{server.address}/value?weather=demo:high-desert")
+    wait_for_answer(page)
+    page.get_by_text("Recent cases").click()
+    assert page.locator("#recent a").count() == 2
+    page.locator("#recent a").last.click()
+    wait_for_answer(page, "Oxbow Prairie")
+    page.get_by_text("Recent cases").click()
+    page.get_by_label("Remember the last cases in this browser").uncheck()
+    assert page.evaluate("localStorage.length") == 0
+    assert seen.errors == []
+
+
 def test_targets_on_a_phone_are_large_enough_for_a_thumb(server: Any, uploaded: Any, page_at: Any) -> None:
     page = page_at(PHONE).page
     page.goto(f"{server.address}/pick?weather={uploaded}&draws=1")

@@ -80,6 +80,7 @@ function showAnswer(answer, redraw) {
     if (focused && form.contains(find(focused))) find(focused).focus();
   }
   for (const id of open) if (find(id)) find(id).open = true;
+  document.dispatchEvent(new Event("answered"));
 }
 
 async function ask(redraw) {
