@@ -93,7 +93,8 @@ def invented_hours(station: str, year: int) -> pd.DataFrame:
     random = np.random.default_rng(year * 100 + int(station) % 100)
     passing = np.convolve(random.standard_normal(len(times) + 200), np.exp(-np.arange(200) / 60.0), "valid")[1:] / 5.5
     season = -np.cos(2 * np.pi * (hour / 24 - 20) / 365)
-    day = np.cos(2 * np.pi * (hour % 24 - 20) / 24)
+    east = next(known.longitude for known in STATIONS if known.id == station) - STATIONS[0].longitude
+    day = np.cos(2 * np.pi * (hour % 24 - 20 + east / 15.0) / 24)
     temp = 14.0 + 11.0 * season + 5.0 * day + 4.0 * passing
     rhum = np.clip(68.0 - 18.0 * day + 8.0 * passing, 15, 100).round()
     cloud = np.clip(4.0 + 3.0 * passing, 0, 8).round()

@@ -245,14 +245,14 @@ def test_a_weather_file_cut_at_half_is_refused(tmp_path: Path, shared_weather: C
 
 
 def test_fahrenheit_declared_as_celsius_is_refused(tmp_path: Path) -> None:
-    text = refused(str(write_year(tmp_path / "site.csv", "dry_bulb_c", 75.0, 15.0)))
+    text = refused(str(write_year(tmp_path / "site.csv", "dry_bulb_c", 70.0, 10.0)))
     assert "row 6 (1 January 00:00)" in text
     assert "°F" in text
     assert "dry_bulb_f" in text
 
 
 def test_the_same_file_declared_as_fahrenheit_is_read(tmp_path: Path) -> None:
-    told = answer(str(write_year(tmp_path / "site.csv", "dry_bulb_f", 75.0, 15.0)))
+    told = answer(str(write_year(tmp_path / "site.csv", "dry_bulb_f", 70.0, 10.0)))
     assert told["weather"]["hours"] == 8760
     assert told["weather"]["years"] == [2023]
 

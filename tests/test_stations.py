@@ -13,7 +13,8 @@ import pytest
 from station_server import STATIONS, StationServer, invented_hours
 
 from freecool import open_weather
-from freecool.weather.readers.station_hours import cloud_oktas, dew_point_c, standard_offset_h, station_pressure_pa
+from freecool.weather.clock import standard_offset_h
+from freecool.weather.readers.station_hours import cloud_oktas, dew_point_c, station_pressure_pa
 from freecool.weather.sun import fill_sunshine
 from freecool.weather.table import standard_pressure_pa
 

@@ -5,10 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import numpy as np
 import pandas as pd
 
+from freecool.core.errors import WeatherError
 from freecool.weather.faults import Faults, shorten, show_time
 
 TIME = re.compile(
@@ -95,6 +98,34 @@ def read_times(
         naive=bool(naive.all()),
         hour_ending=hour_ending,
     )
+
+
+def standard_offset_h(time_zone: str, year: int) -> float:
+    """Offset of standard time from UTC, without daylight saving, given an IANA time zone and a year.
+
+    Parameters
+    ----------
+    time_zone : str
+        Such as "America/Denver".
+    year : int
+        Whose standard time is meant.
+
+    Returns
+    -------
+    float
+        East positive [h].
+
+    Raises
+    ------
+    WeatherError
+        There is no such time zone.
+    """
+    try:
+        zone = ZoneInfo(time_zone)
+    except (ZoneInfoNotFoundError, ValueError):
+        raise WeatherError(f"time zone '{time_zone}' of the station is unknown: take another station") from None
+    offsets = [datetime(year, month, 1, tzinfo=zone).utcoffset() or timedelta() for month in (1, 7)]
+    return min(offsets) / timedelta(hours=1)
 
 
 def _time_parts(texts: Sequence[str], rows: np.ndarray, faults: Faults) -> list[tuple[str | None, ...]]:

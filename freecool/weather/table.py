@@ -14,10 +14,11 @@ from freecool.core.errors import Notice, WeatherError
 from freecool.weather.columns import COLUMNS, OPTIONAL_COLUMNS, SOLAR_COLUMNS, WEATHER_COLUMNS
 from freecool.weather.faults import show_time
 from freecool.weather.model import HOURS_PER_YEAR, TYPICAL_CALENDAR_YEAR, AirAt, Location, Weather
+from freecool.weather.place_time import check_sun, check_warmest_hour, check_zone
 from freecool.weather.plausible import refuse_implausible
 from freecool.weather.quality import repair
 from freecool.weather.steps import without_impossible_air
-from freecool.weather.sun import fill_sunshine, sun_in_the_dark
+from freecool.weather.sun import fill_sunshine
 
 MOST_HOURS_WITH_DEW_POINT_ABOVE = 0.02
 """Share of hours with a dew point over 1 K above dry bulb that sensor scatter can explain (our own limit)."""
@@ -121,8 +122,12 @@ def weather_from_table(
     mismatch = pressure_mismatch(repaired.table["pressure_pa"].to_numpy(), location.elevation_m)
     mismatched = [Notice("pressure_elevation", f"{name}: {mismatch}.")] if mismatch else []
     sunny, estimated = fill_sunshine(repaired.table, location)
-    in_the_dark = sun_in_the_dark(sunny, location)
-    misplaced = [Notice("sun_in_the_dark", f"{name}: {in_the_dark}.")] if in_the_dark else []
+    measured = table["ghi_w_m2"].notna().any()
+    misplaced = [
+        *check_zone(location, name),
+        *(check_sun(sunny, location, name) if measured else ()),
+        *check_warmest_hour(sunny, location, air_at, name),
+    ]
     frame = _weather_frame(sunny)
     told = (*notices, *impossible)
     return Weather(

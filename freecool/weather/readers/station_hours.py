@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from calendar import month_name
-from datetime import datetime, timedelta, timezone
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from datetime import timedelta, timezone
 
 import numpy as np
 import pandas as pd
 
-from freecool.core.errors import Notice, WeatherError
+from freecool.core.errors import Notice
 from freecool.core.units import format_both, format_quantity
 from freecool.weather.quality import LONGEST_FILLED_GAP_H, gaps
 from freecool.weather.table import standard_pressure_pa
@@ -29,34 +28,6 @@ CLOUD_EXPONENT = 3.4
 LEAST_CLOUD_SHARE = 0.3
 """Share of hours with cloud, sunshine or condition below which nothing is made of it (our own limit)."""
 KM_H_PER_M_S = 3.6
-
-
-def standard_offset_h(time_zone: str, year: int) -> float:
-    """Offset of standard time from UTC, without daylight saving, given an IANA time zone and a year.
-
-    Parameters
-    ----------
-    time_zone : str
-        Such as "America/Denver".
-    year : int
-        Whose standard time is meant.
-
-    Returns
-    -------
-    float
-        East positive [h].
-
-    Raises
-    ------
-    WeatherError
-        There is no such time zone.
-    """
-    try:
-        zone = ZoneInfo(time_zone)
-    except (ZoneInfoNotFoundError, ValueError):
-        raise WeatherError(f"time zone '{time_zone}' of the station is unknown: take another station") from None
-    offsets = [datetime(year, month, 1, tzinfo=zone).utcoffset() or timedelta() for month in (1, 7)]
-    return min(offsets) / timedelta(hours=1)
 
 
 def local_hours(table: pd.DataFrame, first_year: int, last_year: int, utc_offset_h: float) -> pd.DataFrame:

@@ -13,6 +13,7 @@ import pandas as pd
 from freecool.core.errors import Notice, WeatherError
 from freecool.core.units import format_quantity
 from freecool.weather.climate_zone import thermal_zone
+from freecool.weather.clock import standard_offset_h
 from freecool.weather.download import BY_MODEL, WHAT_ELSE
 from freecool.weather.model import Location, Weather
 from freecool.weather.places import ATTRIBUTION, Place, find_place
@@ -21,7 +22,6 @@ from freecool.weather.readers.station_checks import air_faults, without_implausi
 from freecool.weather.readers.station_hours import (
     LEAST_MONTH_SHARE,
     local_hours,
-    standard_offset_h,
     weather_columns,
     year_faults,
 )
