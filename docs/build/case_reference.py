@@ -35,10 +35,14 @@ eer = "10.5"
 - Write a quantity in quotes with its unit: `"75F"`, `"1200 cfm"`, `"0.365 W/cfm"`. A bare number takes the
   first unit of its row, or the second with `--units si`. Shares and counts are plain numbers.
 - What the file leaves out comes from the preset; `--building` chooses another preset.
+- `"none"` clears what may be none.
 - An option of the command line is stronger than the file, the file stronger than the preset.
 - "needed" means: where the table is given at all.
 - A key that is not listed here is an error, and the message names the nearest one.
 - `--set section.key=value` sets any key from the command line.
+- `--save FILE.toml`, of `value`, `pick` and `compare`, writes such a file: what was told, and no more, each quantity
+  with its unit and each line with what it is. A file that is there is kept, unless `--overwrite` is told. Read back it
+  gives the same answer, and the last lines of the command ask the other questions from it.
 
 Prices by time stand in a table of tables, `[[money.tariff]]`, one for each time. The first that fits an hour gives its
 price; hours that none fits have `money.price`. Hours are local standard time; `"22-6"` goes through the night.

@@ -1,17 +1,28 @@
-"""Case files: TOML texts that tell what differs from a preset."""
+"""Case files: TOML texts that tell what differs from a preset, read and written."""
 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
+import tomli_w
+
+from freecool.cases.fields import CaseField
+from freecool.cases.model import Case, case_fields, make_case
 from freecool.cases.unit_map import read_map_file
+from freecool.cases.vocabulary import MONEY_UNITS
 from freecool.core.errors import CaseError
 from freecool.core.regular_file import read_regular
 
 MOST_BYTES = 1_000_000
 """A complete case is under 10 kB; our own bound."""
+
+# TOML has no word for nothing: this clears what a preset says.
+NONE = "none"
+# Longer ones stand above their line.
+LONGEST_LINE = 120
 
 
 def read_case_file(path: str | Path) -> dict[str, Any]:
@@ -95,7 +106,7 @@ def read_case_text(content: bytes, where: str) -> dict[str, Any]:
     Returns
     -------
     dict
-        Its tables, for `make_case`; not yet validated.
+        Its tables, for `make_case`; not yet validated; None where the text says "none" for what may be none.
 
     Raises
     ------
@@ -103,7 +114,7 @@ def read_case_text(content: bytes, where: str) -> dict[str, Any]:
         No TOML.
     """
     try:
-        return tomllib.loads(content.decode("utf-8-sig"))
+        return _with_none(tomllib.loads(content.decode("utf-8-sig")))
     except UnicodeDecodeError as error:
         raise CaseError(f"{where}: cannot be read as a case file ({error}); expected UTF-8 TOML text.") from None
     except RecursionError:
@@ -111,3 +122,93 @@ def read_case_text(content: bytes, where: str) -> dict[str, Any]:
     except ValueError as error:
         # Also a number or a date that Python cannot hold.
         raise CaseError(f"{where}: not valid TOML: {error}.") from None
+
+
+def case_text(told: Mapping[str, Any], case: Case) -> str:
+    """The text of a case file that tells what was told, given that and the case that it made.
+
+    Parameters
+    ----------
+    told : mapping
+        Nested tables, as of `make_case`; a number without a unit is in that of the case's units.
+    case : Case
+        What `make_case` made of them.
+
+    Returns
+    -------
+    str
+        TOML: what was told as it was told, each with its unit and a comment that says what it is, and the preset.
+
+    Raises
+    ------
+    CaseError
+        What was told cannot be told by a case file.
+
+    Examples
+    --------
+    >>> told = {"fan": {"flow": 900}}
+    >>> print(case_text(told, make_case(told)))
+    preset = "detached-house-medium"
+    <BLANKLINE>
+    [fan]
+    flow = "900cfm" # supply air
+    <BLANKLINE>
+    """
+    fields, values = case_fields(), dict(_leaves({"preset": case.preset, **told}))
+    tables: dict[str, list[str]] = {}
+    for key in [key for key in fields if key in values] + [key for key in values if key not in fields]:
+        table, _, name = key.rpartition(".")
+        tables.setdefault(table, []).append(_line(name, values[key], fields.get(key), case))
+    text = "\n".join(f"[{table}]\n{''.join(lines)}" if table else "".join(lines) for table, lines in tables.items())
+    if make_case(read_case_text(text.encode(), "the case file"), units=case.units) != case:
+        raise CaseError(
+            "What was told cannot be told by a case file: a whole part is cleared; clear its values one by one."
+        )
+    return text
+
+
+def _line(name: str, value: Any, field: CaseField | None, case: Case) -> str:
+    """A value as a line of TOML, with what it is."""
+    if field is None or field.kind == "list":
+        return tomli_w.dumps({name: value}, multiline_strings=True)
+    if value is None:
+        value = NONE
+    elif field.kind == "quantity" and _is_number(value):
+        value = f"{value}{field.unit(case.units)}"
+    elif field.kind in ("number", "integer", "flag"):
+        value = field.value(case)
+    line = tomli_w.dumps({name: value}, multiline_strings=True).rstrip("\n")
+    unit = MONEY_UNITS.get(field.key, "").replace("money", case.money.currency)
+    what = f"# {field.description}{f' [{unit}]' if unit else ''}"
+    if field.key in ("name", "preset"):
+        return f"{line}\n"
+    return f"{what}\n{line}\n" if "\n" in line or len(line) + len(what) >= LONGEST_LINE else f"{line} {what}\n"
+
+
+def _leaves(tables: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, Any]]:
+    """Every single value of nested tables by its dotted key."""
+    for name, value in tables.items():
+        if isinstance(value, Mapping):
+            yield from _leaves(value, f"{before}{name}.")
+        else:
+            yield f"{before}{name}", value
+
+
+def _with_none(tables: Mapping[str, Any], before: str = "") -> dict[str, Any]:
+    """The tables of a case file with None for the word that stands for it."""
+    found: dict[str, Any] = {}
+    for name, value in tables.items():
+        field = case_fields().get(f"{before}{name}")
+        if isinstance(value, Mapping):
+            found[name] = _with_none(value, f"{before}{name}.")
+        else:
+            found[name] = None if value == NONE and field is not None and field.optional else value
+    return found
+
+
+def _is_number(value: Any) -> bool:
+    try:
+        float(value)
+    except ValueError:
+        return False
+    return True

@@ -31,7 +31,8 @@ def job_command(job: Job) -> Callable[..., None]:
         for path in (table, *more.values()):
             check_table_name(path)
         tables = [place for path in (table, *more.values()) for place in table_places(path)]
-        check_places(*tables, sheet, request.report, inputs=request.files())
+        check_places(*tables, sheet, request.report, request.save, inputs=request.files())
+        request.check_saving()
         settings = _settings(request, given)
         case, weather = request.make_case(), request.open_weather()
         _say_if_first_run(request)
@@ -48,6 +49,8 @@ def job_command(job: Job) -> Callable[..., None]:
         if sheet is not None:
             write_page(_sheet(result, request, **day), sheet)
         request.answer(result)
+        if request.save is not None:
+            request = request.save_case(job.name, case)
         if table is not None and job.table == "hourly" and not request.as_json:
             typer.echo(f"\nHourly table written to {table}.")
         if not request.as_json:

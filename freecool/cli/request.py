@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from freecool.core.units import System
     from freecool.weather import Weather
 
+SAVED = "# A case file of Freecool: what was told; what it leaves out is its preset's."
+
 
 def option(help_text: str, *names: str, **more: Any) -> Any:
     """An option of a command, given its help and, where they differ from its parameter, its names."""
@@ -85,6 +87,8 @@ class Request:
     offline: Annotated[bool, option("Station weather: use only what was fetched before.", "--offline")] = False
     units: Annotated[str, option("ip (°F, cfm, tons) or si; a bare number takes its unit.")] = "ip"
     as_json: Annotated[bool, option("One JSON object on standard output.", "--json")] = False
+    save: Annotated[Path | None, option("Write what was told of the case to this .toml file.")] = None
+    overwrite: Annotated[bool, option("Let --save replace a file.", "--overwrite")] = False
     report: Annotated[Path | None, option("Write a page to hand over to this .html file.")] = None
 
     @property
@@ -113,23 +117,47 @@ class Request:
         weather = [] if self.weather is None or not is_file(self.weather) else [Path(self.weather)]
         return [*(files_of_case(self.case) if self.case else ()), *weather]
 
-    def make_case(self) -> Case:
-        """The resolved case: options over case file or demo over preset."""
+    def told(self) -> tuple[dict[str, Any], dict[str, Any]]:
+        """What the case file or the demo tells of the case, and what the options do."""
         from freecool.cases.case_file import read_case_file
-        from freecool.cases.model import make_case
 
-        given = {name: value for name, value in vars(self).items() if name in OPTION_KEYS and value is not None}
-        overrides = merged(case_overrides(given), *map(setting, self.set_ or []))
         tried = self.tried
         tables = tried.case if tried else read_case_file(self.case) if self.case else {}
-        where = str(self.case or "options")
+        return tables, merged(case_overrides(self._given()), *map(setting, self.set_ or []))
+
+    def make_case(self) -> Case:
+        """The resolved case: options over case file or demo over preset."""
+        from freecool.cases.model import make_case
+
+        tables, overrides = self.told()
         try:
-            return make_case(tables, overrides, units=self.system, where=where)
+            return make_case(tables, overrides, units=self.system, where=str(self.case or "options"))
         except CaseError as error:
             # --set is stronger than the option of the same key.
             settings = {text.partition("=")[0].strip() for text in self.set_ or []}
-            options = [name for name in given if OPTION_KEYS[name] not in settings]
+            options = [name for name in self._given() if OPTION_KEYS[name] not in settings]
             raise CaseError(worded(error, case_wording(options, "--"))) from None
+
+    def _given(self) -> dict[str, Any]:
+        """The options of the case that are told, by name."""
+        return {name: value for name, value in vars(self).items() if name in OPTION_KEYS and value is not None}
+
+    def check_saving(self) -> None:
+        """Refuse to save where a file is, unless it may be replaced."""
+        if self.save is not None and self.save.exists() and not self.overwrite:
+            raise CaseError(f"{self.save}: there is such a file; choose another name, or --overwrite replaces it.")
+
+    def save_case(self, command: str, case: Case) -> Request:
+        """What asks about the same case from its file, which is written, given the name of the command."""
+        from freecool.cases.case_file import case_text
+
+        assert self.save is not None
+        cleared: dict[str, Any] = dict.fromkeys([*self._given(), "set_", "demo"])
+        weather = self.tried.weather if self.weather is None and self.tried else self.weather
+        again = dataclasses.replace(self, **cleared, case=self.save, weather=weather)
+        head = f"{SAVED}\n# freecool {command} {again.words()}\n\n"
+        write_page(head + case_text(merged(*self.told()), case), self.save)
+        return again
 
     def open_weather(self) -> Weather:
         """The weather asked for, of the years asked for."""
@@ -154,7 +182,7 @@ class Request:
         told: list[str] = []
         for item in dataclasses.fields(self):
             value = getattr(self, item.name)
-            if item.name in ("as_json", "report", *without) or value == item.default:
+            if item.name in ("as_json", "report", "save", "overwrite", *without) or value == item.default:
                 continue
             name = f"--{item.name.rstrip('_').replace('_', '-')}"
             if item.name == "weather":

@@ -7,14 +7,12 @@ from dataclasses import dataclass, field
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
-import tomli_w
-
 from freecool.answers.jobs import Job
 from freecool.answers.settings import STEPS, SearchSettings
-from freecool.cases.case_file import read_case_text
+from freecool.cases.case_file import case_text, read_case_text
 from freecool.cases.model import Case, case_fields, make_case
 from freecool.cases.options import by_key, merged, nested
-from freecool.cases.presets import DEFAULT_PRESET, PRESETS
+from freecool.cases.presets import DEFAULT_PRESET
 from freecool.core.errors import CaseError
 from freecool.core.units import System
 from freecool.web.field_text import PERIOD, field_text, link_text, preset_case, typed_entry
@@ -168,17 +166,8 @@ def settings_of(link: Link, case: Case) -> dict[str, str | None]:
 def case_toml(link: Link, case: Case) -> str:
     """The case of a link as a case file: what differs from its preset."""
     fields = case_fields()
-    tables: dict[str, Any] = {"preset": link.preset}
-    for key, text in settings_of(link, case).items():
-        entry: Any = text
+    told: dict[str, Any] = dict(settings_of(link, case))
+    for key in told:
         if fields[key].kind == "list":
-            entry = [{name: getattr(period, name) for name in PERIOD} for period in case.money.tariff]
-        elif fields[key].kind in ("number", "integer", "flag"):
-            entry = fields[key].value(case)
-        elif text is None:
-            # TOML has no word for none; without a set point of its own an empty building keeps the occupied one.
-            occupied = key.removesuffix("_unoccupied")
-            table, _, name = occupied.rpartition(".")
-            entry = link.settings.get(occupied) or PRESETS[link.preset][table][name]
-        tables = merged(tables, nested(key, entry))
-    return tomli_w.dumps(tables)
+            told[key] = [{name: getattr(period, name) for name in PERIOD} for period in case.money.tariff]
+    return case_text(merged(*(nested(key, value) for key, value in told.items())), case)
