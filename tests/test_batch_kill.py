@@ -18,13 +18,13 @@ from typing import Any
 
 import psutil
 import pytest
-from stress import LONG, amount
+from stress import LONG
 
 from freecool.batch import workers
 from freecool.batch.ledger import DATABASE, ledger_folder
 from freecool.batch.row import RowTask, answer
 
-SITES = amount(30, 60)
+SITES = 30
 KILLS = 8
 PATIENCE_SECONDS = 120
 

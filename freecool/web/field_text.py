@@ -12,8 +12,8 @@ from freecool.cases.vocabulary import MONEY_UNITS
 from freecool.core.errors import CaseError
 from freecool.core.units import System, convert, format_quantity
 
-# Digits that a form shows; what is left as shown keeps its exact value, see `link.read_link`.
-SHOWN_DIGITS = 5
+# Digits that a form shows of small numbers; what is left as shown keeps its exact value, see `link.read_link`.
+SHOWN_DIGITS = 4
 PERIOD = ("months", "days", "hours", "price")
 """What a line of a tariff holds."""
 
@@ -35,8 +35,10 @@ def field_text(field: CaseField, case: Case, units: System) -> str:
         return "true" if value else "false"
     if field.dimension is None:
         return f"{value:.10g}" if isinstance(value, float) else str(value)
-    digits = float(f"{convert(value, field.dimension, field.unit(units)):.{SHOWN_DIGITS}g}")
-    return f"{digits:.10f}".rstrip("0").rstrip(".")
+    shown = convert(value, field.dimension, field.unit(units))
+    # Of a large number no digit before the point is lost.
+    digits = max(SHOWN_DIGITS, len(f"{abs(shown):.0f}"))
+    return f"{float(f'{shown:.{digits}g}'):.10f}".rstrip("0").rstrip(".")
 
 
 def link_text(field: CaseField, typed: str, case: Case, units: System) -> str | None:
