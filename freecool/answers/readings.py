@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 READABLE_C = (-40.0, 60.0)
 SEA_LEVEL_PA = 101_325.0
 
+WHERE: dict[Position, str] = {"closed": "shut", "half": "half open", "full": "fully open"}
+
 Word = Literal["in order", "not in order", "cannot be told"]
 
 
@@ -158,6 +160,29 @@ def check_readings(case: Case, readings: Sequence[Reading], pressure_pa: float =
     return SheetCheck(word=word, text=_overall(causes), causes=causes, positions=positions, unseen=unseen)
 
 
+def check_readable(value_c: float, what: str) -> None:
+    """Refuse what no thermometer in an air stream shows, given it and what it is.
+
+    Parameters
+    ----------
+    value_c : float
+        As read [degC].
+    what : str
+        Begins the sentence.
+
+    Raises
+    ------
+    CaseError
+        Out of what is readable.
+    """
+    if not READABLE_C[0] <= value_c <= READABLE_C[1]:
+        low, high = (format_both(bound, "temperature") for bound in READABLE_C)
+        raise CaseError(
+            f"{what} was read as {format_both(value_c, 'temperature')}, expected {low} to {high}: read it again, or "
+            "give its unit."
+        )
+
+
 def _completed(readings: Sequence[Reading]) -> list[Air]:
     """What was read, each position with outdoor and return air; what was not read there is as at the others."""
     seen = [reading.position for reading in readings]
@@ -167,12 +192,8 @@ def _completed(readings: Sequence[Reading]) -> list[Air]:
     for reading in readings:
         for stream in STREAMS:
             value = getattr(reading, f"{stream}_c")
-            if value is not None and not READABLE_C[0] <= value <= READABLE_C[1]:
-                low, high = (format_both(bound, "temperature") for bound in READABLE_C)
-                raise CaseError(
-                    f"{reading.position}: {stream} air was read as {format_both(value, 'temperature')}, expected "
-                    f"{low} to {high}: read it again, or give its unit."
-                )
+            if value is not None:
+                check_readable(value, f"{reading.position}: {stream} air")
     usual = {}
     for stream in ("outdoor", "return"):
         values = [value for reading in readings if (value := getattr(reading, f"{stream}_c")) is not None]
@@ -242,8 +263,12 @@ def _overall(causes: Sequence[Cause]) -> str:
 
 
 def _only(airs: Sequence[Air]) -> str:
+    """Where was read, if not both ends of the travel."""
     read = {air.position for air in airs}
-    return "" if {"closed", "full"} <= read else f" as far as read, which is {' and '.join(sorted(read))} alone"
+    if {"closed", "full"} <= read:
+        return ""
+    where = " and ".join(WHERE[position] for position in POSITIONS if position in read)
+    return f" {where}" + ("; whether the damper moves was not read" if len(read) == 1 else ", where it was read")
 
 
 def _unseen(judge: Judge, airs: Sequence[Air]) -> Unseen:

@@ -14,6 +14,7 @@ from freecool.web.page_routes import page_router
 from freecool.web.refusals import add_refusals
 from freecool.web.security import LOOPBACK, SecurityMiddleware
 from freecool.web.services import AnswerService
+from freecool.web.sheet_routes import sheet_router
 
 STATIC = Path(__file__).parent / "static"
 
@@ -39,6 +40,7 @@ def create_app(
     )  # fmt: skip
     add_refusals(app)
     app.include_router(api_router(service))
+    app.include_router(sheet_router(service))
     app.include_router(page_router(service, demo))
     app.mount("/static", StaticFiles(directory=STATIC))
     return SecurityMiddleware(app, hosts)

@@ -6,6 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, StrictFloat, StrictInt, StrictStr, WithJsonSchema
 
+from freecool.answers.mixing import Position
 from freecool.answers.settings import SearchSettings
 from freecool.cases.presets import PRESETS
 from freecool.core.errors import Notice
@@ -33,15 +34,26 @@ Degrees = Annotated[
 ]
 
 
-class JobRequest(Model):
-    """A building, a weather and units, as the command line's options give them."""
+Temperature = Annotated[
+    StrictStr | StrictFloat | StrictInt | None,
+    Field(description='such as "75F"; a bare number takes the unit of `units`; null: not read'),
+]
 
-    weather: WeatherName = None
+
+class CaseRequest(Model):
+    """A building and units, as the command line's options give them."""
+
     preset: Annotated[
         str | None, WithJsonSchema({"anyOf": [{"type": "string", "enum": list(PRESETS)}, {"type": "null"}]})
     ] = None
     case: Annotated[dict[str, Any], WithJsonSchema(case_changes_schema())] = Field(default_factory=dict)
     units: Literal["ip", "si"] = "ip"
+
+
+class JobRequest(CaseRequest):
+    """Also a weather."""
+
+    weather: WeatherName = None
     years: Annotated[str | None, Field(max_length=20, description="such as 2015-2024")] = None
 
 
@@ -59,6 +71,22 @@ class PickRequest(Drawn):
     last: Annotated[Degrees | None, Field(alias="to")] = None
     step: Degrees | None = None
     humidity_ceiling: Annotated[float, Field(strict=True, ge=0, le=8784)] = SearchSettings.humidity_ceiling_hours
+
+
+class PositionRead(Model):
+    """What was read at one damper position."""
+
+    position: Position
+    outdoor: Temperature = None
+    return_: Annotated[Temperature, Field(alias="return")] = None
+    mixed: Temperature = None
+    supply: Temperature = None
+
+
+class SheetRequest(CaseRequest):
+    """Also what was read on a commissioning sheet."""
+
+    readings: Annotated[list[PositionRead], Field(max_length=3)]
 
 
 class Refusal(Model):
