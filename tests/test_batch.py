@@ -135,6 +135,9 @@ OPTION_CELLS = {
     "high_limit": "68F",
     "precool": "1F",
     "windows": "some",
+    "customer": "Anyone",
+    "quote_number": "Q-1",
+    "quote_date": "2026-03-14",
 }
 
 

@@ -96,7 +96,7 @@ BAD = {
     "no list": ({"money": {"tariff": 5}}, "money.tariff is 5, expected a list of tables"),
     "years": ({"money": {"life_years": 2.5}}, "money.life_years is 2.5, expected a whole number, 1 to 60"),
     "a fan for nothing": ({"fan": {"power": 0}}, "fan.power is 0, which would cost nothing; write 0W/cfm if that"),
-    "a fan in the wrong power of ten": ({"fan": {"power": "0.4W/(m3/s)"}}, "(0.4 W/(m3/s)), expected 0.05 W/cfm to 2"),
+    "a fan in the wrong power of ten": ({"fan": {"power": "0.4W/(m3/s)"}}, "(0.4 W/(m³/s)), expected 0.05 W/cfm to 2"),
     "a high limit in °C": ({"rule": {"high_limit": 24}}, "24 °F (-4.44 °C), expected 40 °F to 100 °F; write the unit"),
     "a dew-point limit in °C": ({"rule": {"dew_point_limit": "13"}}, "13 °F (-10.6 °C), expected 30 °F to 75 °F"),
     "an enthalpy limit in kJ/kg": ({"rule": {"enthalpy_limit": 47}}, "expected 20 Btu/lb to 40 Btu/lb"),
@@ -121,7 +121,7 @@ BAD = {
 
 # A number in the wrong system's unit, as it is typed: what the other system would say.
 MISREAD = [
-    ("si", {"fan": {"power": 0.365}}, "0.365 W/(m3/s)"),
+    ("si", {"fan": {"power": 0.365}}, "0.365 W/(m³/s)"),
     ("si", {"schedule": {"cooling": 75}}, "75 °C"),
     ("si", {"rule": {"high_limit": 65}}, "65 °C"),
     ("si", {"rule": {"dew_point_limit": 55}}, "55 °C"),

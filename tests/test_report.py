@@ -75,11 +75,41 @@ def test_page_is_whole_and_fetches_nothing(job: str, units: str, results: Any) -
 def test_what_an_answer_rests_on_names_the_damper() -> None:
     told = {"outdoor_share": 0.9, "leakage": 0.05, "minimum_share": 0.125, "relief_fan": "0.2 W/cfm"}
     page = report_html(estimate(make_case({"damper": told}), open_weather("demo:high-desert")))
-    resting = tree_of(page).find(".//dl[@class='told']")
-    said = {line.find("dt").text: line.find("dd").text for line in resting.iter("div")}
-    assert {name: said[f"damper {name}"] for name in ("outdoor share", "leakage", "minimum share", "relief fan")} == {
-        "outdoor share": "0.9", "leakage": "0.05", "minimum share": "0.125", "relief fan": "0.2 W/cfm",
+    said = resting_on(page)
+    assert {name: said[name] for name in said if name.startswith(("Outdoor share", "Minimum outdoor", "Relief"))} == {
+        "Outdoor share of supply, fully open": "0.9", "Outdoor share of supply, shut": "0.05",
+        "Minimum outdoor share of supply": "0.125", "Relief fan power": "0.2 W/cfm",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("units", "told"),
+    [
+        (
+            "ip",
+            {
+                "Window U-factor": "0.35 Btu/(h·ft²·°F)", "Water while occupied": "17.6 lb/day",
+                "Floor area": "1,800 ft²", "Installed cost": "1,900 EUR", "Electricity price": "0.31 EUR a kWh",
+            },
+        ),
+        (
+            "si",
+            {
+                "Window U-factor": "1.99 W/(m²·K)", "Water while occupied": "8 kg/day", "Floor area": "167 m²",
+                "Supply air flow": "0.566 m³/s", "Fan power": "773 W/(m³/s)",
+            },
+        ),
+    ],
+)  # fmt: skip
+def test_what_an_answer_rests_on_is_in_words_and_units(units: Any, told: Any) -> None:
+    money = {"installed_cost": 1900, "currency": "EUR", "price": 0.31}
+    page = report_html(estimate(make_case({"money": money}), open_weather("demo:high-desert")), units)
+    said = resting_on(page)
+    assert {name: said[name] for name in told} == told
+    # Every value has a label of the form, none a key of the case.
+    assert [name for name in said if "_" in name] == []
+    assert "€" not in page
+    assert "$" not in page.partition("</style>")[2]
 
 
 @pytest.mark.parametrize("job", ["value", "pick", "compare"])
@@ -94,9 +124,22 @@ def tree_of(page: Any) -> Any:
     return html5lib.parse(page, namespaceHTMLElements=False)
 
 
+def resting_on(page: Any) -> dict[str, str]:
+    """The table of what a report rests on."""
+    told = tree_of(page).find(".//div[@class='told']")
+    return {
+        line.find("dt").text: line.find("dd").text.replace("\xa0", " ") for line in told.iter("div") if line is not told
+    }
+
+
+def number_of(text: str) -> float:
+    """A number as it is shown, with commas and the minus sign of print."""
+    return float(text.replace(",", "").replace("−", "-"))
+
+
 def said_in(page: Any) -> str:
-    """All words of a page; a space that holds a number and its unit together counts as any other."""
-    return " ".join("".join(tree_of(page).itertext()).split())
+    """All words of a page; a space that holds a number and its unit together, and a minus sign, count as any other."""
+    return " ".join("".join(tree_of(page).itertext()).replace("−", "-").split())
 
 
 def figures_of(page: Any) -> dict[str, float]:
@@ -104,9 +147,9 @@ def figures_of(page: Any) -> dict[str, float]:
     found = {}
     for block in tree_of(page).iter("div"):
         label, number = block.find("dt"), block.find("dd/span[@class='number']")
-        digits = None if number is None else re.match(r"(-?)\$?([\d,.]+)", number.text)
+        digits = None if number is None else re.match(r"(−?)\$?([\d,.]+)", number.text)
         if digits is not None:
-            found[label.text] = float(f"{digits[1]}{digits[2].replace(',', '')}")
+            found[label.text] = number_of(f"{digits[1]}{digits[2]}")
     return found
 
 
@@ -151,7 +194,7 @@ def test_pick_page_says_what_the_json_says(results: Any) -> None:
     assert len(rows) == len(told["candidates"]) == 21
     for row, candidate in zip(rows, told["candidates"], strict=True):
         energy, hours = candidate["energy"], candidate["hours"]
-        numbers = [float(cell.replace(",", "")) for cell in (row[0], *row[2:])]
+        numbers = [number_of(cell) for cell in (row[0], *row[2:])]
         expected = [
             1.8 * candidate["differential_k"], energy["net_kwh_saved"], candidate["net_kwh_p10"],
             candidate["money"]["saved_per_year"], energy["compressor_kwh_avoided"], energy["fan_kwh_added"],
@@ -170,7 +213,7 @@ def test_compare_page_says_what_the_json_says(results: Any) -> None:
     rows = [row for row in table_of(page) if len(row) > 1]
     assert [row[0] for row in rows] == [rule["name"] for rule in told["rules"]]
     for row, rule in zip(rows, told["rules"], strict=True):
-        numbers = [float(cell.replace(",", "")) for cell in (*row[3:8], *row[10:])]
+        numbers = [number_of(cell) for cell in (*row[3:8], *row[10:])]
         tuned = rule["tuned"]
         expected = [
             rule["energy"]["net_kwh_saved"], rule["net_kwh_p10"], rule["money"]["saved_per_year"],

@@ -67,6 +67,11 @@ class RulesCompared(Presented):
     warnings: tuple[Notice, ...]
     settings: dict[str, Any]
 
+    @property
+    def best(self) -> RuleResult | None:
+        """The rule to fit, at its best setting; None where none saves and keeps the place dry."""
+        return _to_fit(self.case, *_best_of_each(self.rules))
+
     @cached_property
     def table(self) -> pd.DataFrame:
         """One row a rule: exact, under error, tuned."""
@@ -202,8 +207,7 @@ def _rule(case: Case, name: str) -> RuleCase:
 
 
 def _answers(baseline: Baseline, rules: Sequence[RuleResult]) -> tuple[str, ...]:
-    dry = _best_rule([rule for rule in rules if not RULES[rule.name].reads_humidity])
-    humid = _best_rule([rule for rule in rules if RULES[rule.name].reads_humidity])
+    dry, humid = _best_of_each(rules)
     return (
         _whether_humidity_pays(baseline.case, dry, humid),
         *_what_error_leaves(dry, humid),
@@ -316,6 +320,25 @@ def _at_an_edge(case: Case, rules: Sequence[RuleResult]) -> list[str]:
 
     edges = [_setting(rule, case.units) for rule in rules if is_edge(rule)]
     return [f"The last that was tried, and beyond it may be better: {', '.join(edges)}."] if edges else []
+
+
+def _best_of_each(rules: Sequence[RuleResult]) -> tuple[RuleResult, RuleResult]:
+    """The best rule that reads dry bulb alone, and the best that reads humidity too."""
+    return (
+        _best_rule([rule for rule in rules if not RULES[rule.name].reads_humidity]),
+        _best_rule([rule for rule in rules if RULES[rule.name].reads_humidity]),
+    )
+
+
+def _to_fit(case: Case, dry: RuleResult, humid: RuleResult) -> RuleResult | None:
+    """Which of the two the sentence of `_whether_humidity_pays` speaks for."""
+    if dry.tuned.damp():
+        return None if humid.tuned.damp() else humid
+    if humid.tuned.net_kwh_p10 - dry.tuned.net_kwh_p10 <= ADVANTAGE_SHARE * abs(dry.tuned.net_kwh_p10):
+        return dry
+    sensors = case.sensors
+    cost = (sensors.humidity_sensor_cost or 0.0) / sensors.humidity_sensor_years
+    return humid if humid.tuned.saved_p10 - dry.tuned.saved_p10 > cost else dry
 
 
 def _best_rule(rules: Sequence[RuleResult]) -> RuleResult:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
 import tomli_w
 
 from freecool.cases.fields import CaseField
+from freecool.cases.logo import read_logo
 from freecool.cases.model import Case, case_fields, make_case
 from freecool.cases.unit_map import read_map_file
 from freecool.cases.vocabulary import MONEY_UNITS
@@ -18,6 +19,11 @@ from freecool.core.regular_file import read_regular
 
 MOST_BYTES = 1_000_000
 """A complete case is under 10 kB; our own bound."""
+NAMED_FILES: dict[tuple[str, str], Callable[[Path], str]] = {
+    ("unit", "map"): read_map_file,
+    ("quote", "logo"): read_logo,
+}
+"""What reads the file that a case file names in place of a value, by section and key."""
 
 # TOML has no word for nothing: this clears what a preset says.
 NONE = "none"
@@ -37,19 +43,18 @@ def read_case_file(path: str | Path) -> dict[str, Any]:
     -------
     dict
         Its tables, for `make_case`; not yet validated. The table that `unit.map_file` names, from the file's folder,
-        stands in `unit.map`.
+        stands in `unit.map`, the logo that `quote.logo_file` names in `quote.logo`.
 
     Raises
     ------
     CaseError
-        No such file, or no TOML; no such performance map.
+        No such file, or no TOML; no such performance map or logo.
     """
     tables = _tables_of(Path(path))
-    map_file = _map_file(Path(path), tables)
-    if map_file is not None:
-        # Only a case file may name another file: a request over the network brings the table itself.
-        del tables["unit"]["map_file"]
-        tables["unit"]["map"] = read_map_file(map_file)
+    for section, key, file in _named_files(Path(path), tables):
+        # Only a case file may name another file: a request over the network brings what would stand in it.
+        del tables[section][f"{key}_file"]
+        tables[section][key] = NAMED_FILES[section, key](file)
     return tables
 
 
@@ -64,7 +69,7 @@ def files_of_case(path: str | Path) -> list[Path]:
     Returns
     -------
     list of Path
-        Itself, and the performance map that it names.
+        Itself, and the performance map and the logo that it names.
 
     Raises
     ------
@@ -72,14 +77,16 @@ def files_of_case(path: str | Path) -> list[Path]:
         No such file, or no TOML.
     """
     path = Path(path)
-    map_file = _map_file(path, _tables_of(path))
-    return [path] if map_file is None else [path, map_file]
+    return [path, *(file for _, _, file in _named_files(path, _tables_of(path)))]
 
 
-def _map_file(path: Path, tables: dict[str, Any]) -> Path | None:
-    unit = tables.get("unit")
-    name = unit.get("map_file") if isinstance(unit, dict) else None
-    return path.parent / name if isinstance(name, str) else None
+def _named_files(path: Path, tables: dict[str, Any]) -> Iterator[tuple[str, str, Path]]:
+    """Section, key and place of each file that a case file names."""
+    for section, key in NAMED_FILES:
+        table = tables.get(section)
+        name = table.get(f"{key}_file") if isinstance(table, dict) else None
+        if isinstance(name, str):
+            yield section, key, path.parent / name
 
 
 def _tables_of(path: Path) -> dict[str, Any]:

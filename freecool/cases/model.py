@@ -19,6 +19,7 @@ from freecool.cases.sections import (
     Humidity,
     Money,
     Part,
+    Quote,
     RuleCase,
     Schedule,
     Sensors,
@@ -26,8 +27,9 @@ from freecool.cases.sections import (
     UnitCase,
     Ventilation,
 )
+from freecool.cases.vocabulary import MONEY_UNITS, SECTIONS
 from freecool.core.errors import CaseError
-from freecool.core.units import CFM_M3_S, TON_W, System, format_quantity
+from freecool.core.units import CFM_M3_S, TON_W, System, format_quantity, format_rounded, with_currency
 
 
 class Case(Part):
@@ -47,6 +49,7 @@ class Case(Part):
     sensors: Sensors = Sensors()
     money: Money = Money()
     site: SiteCase = SiteCase()
+    quote: Quote = Quote()
     _units: System = PrivateAttr("ip")
 
     def model_post_init(self, context: Any) -> None:
@@ -96,8 +99,8 @@ class Case(Part):
         """
         return _with_units(self)
 
-    def shown(self, units: System = "ip") -> list[tuple[str, str]]:
-        """Every value that is set, given a unit system.
+    def shown(self, units: System = "ip") -> list[tuple[str, list[tuple[str, str]]]]:
+        """Every value that is set and that numbers rest on, given a unit system.
 
         Parameters
         ----------
@@ -107,9 +110,15 @@ class Case(Part):
         Returns
         -------
         list of tuple
-            Name and text of each.
+            Of each table its title, and (label, text) of its values, as a person writes them.
         """
-        return _shown(self, units)
+        groups = []
+        for table, title in SECTIONS.items():
+            fields = [field for field in case_fields().values() if field.table == table and table != "quote"]
+            rows = [(field.label, text) for field in fields for text in _texts(self, field, units)]
+            if rows:
+                groups.append((title, rows))
+        return groups
 
 
 def case_fields() -> dict[str, CaseField]:
@@ -123,23 +132,28 @@ def case_fields() -> dict[str, CaseField]:
     return values_of(Case)
 
 
-def _shown(part: BaseModel, units: System, prefix: str = "") -> list[tuple[str, str]]:
-    found: list[tuple[str, str]] = []
-    for field in fields_of(type(part)).values():
-        value, name = getattr(part, field.name), f"{prefix}{field.name}".replace("_", " ")
-        if field.kind == "list":
-            found += [item for entry in value for item in _shown(entry, units, f"{name} ")]
-        elif field.kind == "section" and value is not None:
-            found += _shown(value, units, f"{name} ")
-        elif field.dimension and value is not None:
-            found.append((name, format_quantity(value, field.dimension, units, 3)))
-        elif field.kind == "flag":
-            found.append((name, "yes" if value else "no"))
-        elif value is not None and value != "":
-            # Of a whole table, its first line.
-            first, more, _ = f"{value}".partition("\n")
-            found.append((name, f"{first} …" if more else first))
-    return found
+def _texts(case: Case, field: CaseField, units: System) -> list[str]:
+    """A value as a person writes it, none where it is not set; of a list a text an item."""
+    value, currency = field.value(case), case.money.currency
+    if value is None or value == "":
+        return []
+    if field.kind == "list":
+        return [
+            f"{each.months}, {each.days}, {each.hours} h: {with_currency(f'{each.price:g}', currency)} a kWh"
+            for each in value
+        ]
+    if field.dimension:
+        return [format_rounded(value, field.dimension, units)]
+    if field.key in MONEY_UNITS:
+        per = " a kWh" if MONEY_UNITS[field.key].endswith("/kWh") else ""
+        return [with_currency(f"{value:,.10g}", currency) + per]
+    if field.kind == "flag":
+        return ["yes" if value else "no"]
+    if field.kind == "number":
+        return [f"{value:,.4g}"]
+    # Of a whole table, its first line.
+    first, more, _ = f"{value}".partition("\n")
+    return [f"{first} …" if more else first]
 
 
 def _with_units(part: BaseModel) -> dict[str, Any]:

@@ -24,6 +24,9 @@ OPTION_KEYS: dict[str, str] = {
     "high_limit": "rule.high_limit",
     "precool": "damper.precool",
     "windows": "building.windows",
+    "customer": "quote.customer",
+    "quote_number": "quote.number",
+    "quote_date": "quote.date",
 }
 """The case key that each option sets, by the option's name."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import itertools
 from typing import Annotated, Any, Literal
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -10,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationInfo, field_validat
 from pydantic_core import PydanticCustomError
 
 from freecool.cases.fields import fields_of
+from freecool.cases.logo import MOST_TEXT, redrawn
 from freecool.cases.presets import CONSTRUCTIONS, GLASS, GROUND, WINDOWS
 from freecool.cases.quantity import Quantity, read_span
 from freecool.cases.rules import RULES
@@ -509,6 +511,36 @@ class SiteCase(Part):
     """The place, where the weather does not say it."""
 
     climate_zone: Literal[CLIMATE_ZONES] | None = Field(None, description="ASHRAE 169 zone, such as 4A")  # type: ignore[valid-type]
+
+
+class Quote(Part):
+    """Whose offer the report is, and for whom; no number rests on it."""
+
+    name: Annotated[str, Field(max_length=120)] = Field("", description="who offers, on top of the report")
+    address: Annotated[str, Field(max_length=400)] = Field(
+        "", description="address, telephone and licence of who offers; may have several lines"
+    )
+    logo: Annotated[str, Field(max_length=MOST_TEXT)] = Field(
+        "",
+        description="picture on top of the report, as base64; a case file names a PNG, JPEG, GIF or WebP file instead, "
+        "as `logo_file`",
+    )
+    customer: Annotated[str, Field(max_length=400)] = Field(
+        "", description="for whom the report is; may have several lines"
+    )
+    number: Annotated[str, Field(max_length=60)] = Field("", description="number of the offer")
+    date: Annotated[str, Field(max_length=60)] = Field("", description='date of the offer, such as "2026-03-14"')
+
+    @field_validator("date", mode="before")
+    @classmethod
+    def _written(cls, told: Any) -> Any:
+        """A date of TOML as people write it."""
+        return told.isoformat() if isinstance(told, datetime.date) else told
+
+    @field_validator("logo")
+    @classmethod
+    def _redrawn(cls, told: str) -> str:
+        return redrawn(told) if told else told
 
 
 def layers(building: Building, part: Literal["wall", "roof", "floor"]) -> Layers:

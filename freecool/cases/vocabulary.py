@@ -106,6 +106,7 @@ LABELS: dict[str, str] = {
     "building.ceiling_height": "Ceiling height",
     "building.long_side_azimuth": "Direction of a long side",
     "building.glass": "Glass",
+    "building.window_u": "Window U-factor",
     "building.window_g": "Window solar heat gain coefficient",
     "building.infiltration_ach": "Leakage, air changes an hour",
     "building.windows": "Do people open windows on cool evenings?",
@@ -156,6 +157,12 @@ LABELS: dict[str, str] = {
     "money.fuel_price": "Heating fuel price",
     "money.fuel_efficiency": "Heat out over fuel in",
     "site.climate_zone": "Climate zone",
+    "quote.name": "Your name",
+    "quote.address": "Your address",
+    "quote.logo": "Your logo",
+    "quote.customer": "Customer",
+    "quote.number": "Number of the quote",
+    "quote.date": "Date of the quote",
 }
 """Names of a case's values on the form and in words, where the description of the value does not make one."""
 
@@ -168,3 +175,21 @@ MONEY_UNITS: dict[str, str] = {
     "sensors.humidity_sensor_cost": "money",
 }
 """What is told in the case's currency, and by what."""
+
+SECTIONS: dict[str, str] = {
+    "": "Name",
+    "building": "Building",
+    "gains": "People and things inside",
+    "schedule": "Hours and set points",
+    "ventilation": "Fresh air",
+    "unit": "Cooling unit",
+    "fan": "Fan",
+    "damper": "Damper",
+    "rule": "Rule",
+    "humidity": "Humidity",
+    "sensors": "Sensors",
+    "money": "Money",
+    "site": "Place",
+    "quote": "Quote",
+}
+"""What the tables of a case are called, in the order in which they are shown."""

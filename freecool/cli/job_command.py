@@ -15,7 +15,7 @@ from freecool.answers.settings import STEPS, SearchSettings, differentials
 from freecool.cli.output import progress_bar
 from freecool.cli.request import Request, option, with_request
 from freecool.core.atomic_file import check_places
-from freecool.show.files import check_table_name, table_places, write_page, write_table
+from freecool.show.files import check_report, check_table_name, table_places, write_page, write_table
 
 TABLE_HELP = "Write the {words} to this .csv or .parquet file."
 
@@ -30,6 +30,7 @@ def job_command(job: Job) -> Callable[..., None]:
         day = {name: given.pop(name) for name in ("outdoor", "return_air") if name in given}
         for path in (table, *more.values()):
             check_table_name(path)
+        check_report(request.report)
         tables = [place for path in (table, *more.values()) for place in table_places(path)]
         check_places(*tables, sheet, request.report, request.save, inputs=request.files())
         request.check_saving()

@@ -11,13 +11,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from freecool.cases.demos import DEFAULT_DEMO, DEMOS, Demo
-from freecool.cases.options import OPTION_KEYS, case_overrides, is_file, merged, setting
+from freecool.cases.options import OPTION_KEYS, case_overrides, is_file, merged, nested, setting
 from freecool.cases.rules import RULES
 from freecool.cases.wording import case_wording
 from freecool.cli.shared_options import with_fields
 from freecool.core.errors import CaseError, worded
 from freecool.core.presentation import presentation_of
-from freecool.show.files import write_page
+from freecool.show.files import write_page, write_report
 
 if TYPE_CHECKING:
     from freecool.cases.model import Case
@@ -89,7 +89,11 @@ class Request:
     as_json: Annotated[bool, option("One JSON object on standard output.", "--json")] = False
     save: Annotated[Path | None, option("Write what was told of the case to this .toml file.")] = None
     overwrite: Annotated[bool, option("Let --save replace a file.", "--overwrite")] = False
-    report: Annotated[Path | None, option("Write a page to hand over to this .html file.")] = None
+    report: Annotated[Path | None, option("Write a page to hand over to this .html or .pdf file.")] = None
+    customer: Annotated[str | None, option("For whom the report is.")] = None
+    quote_number: Annotated[str | None, option("Number of the quote, on the report.")] = None
+    quote_date: Annotated[str | None, option("Date of the quote, on the report.")] = None
+    logo: Annotated[Path | None, option("Logo on the report: a PNG, JPEG, GIF or WebP file.")] = None
 
     @property
     def system(self) -> System:
@@ -111,19 +115,22 @@ class Request:
         return DEMOS[self.demo]
 
     def files(self) -> list[Path]:
-        """What is read: the case file with its performance map, and the weather where it is a file."""
+        """What is read: the case file with the files it names, the weather where it is a file, the logo."""
         from freecool.cases.case_file import files_of_case
 
         weather = [] if self.weather is None or not is_file(self.weather) else [Path(self.weather)]
-        return [*(files_of_case(self.case) if self.case else ()), *weather]
+        logo = [] if self.logo is None else [self.logo]
+        return [*(files_of_case(self.case) if self.case else ()), *weather, *logo]
 
     def told(self) -> tuple[dict[str, Any], dict[str, Any]]:
         """What the case file or the demo tells of the case, and what the options do."""
         from freecool.cases.case_file import read_case_file
+        from freecool.cases.logo import read_logo
 
         tried = self.tried
         tables = tried.case if tried else read_case_file(self.case) if self.case else {}
-        return tables, merged(case_overrides(self._given()), *map(setting, self.set_ or []))
+        logo = {} if self.logo is None else nested("quote.logo", read_logo(self.logo))
+        return tables, merged(case_overrides(self._given()), *map(setting, self.set_ or []), logo)
 
     def make_case(self) -> Case:
         """The resolved case: options over case file or demo over preset."""
@@ -202,9 +209,7 @@ class Request:
     def answer(self, result: Any) -> None:
         """Print a result as JSON or as text, and write its report where asked."""
         if self.report is not None:
-            from freecool.show.html import report_html
-
-            write_page(report_html(result, self.system), self.report)
+            write_report(result, self.report, self.system)
         if self.as_json:
             typer.echo(json.dumps(result.to_dict(), indent=2, allow_nan=False))
             return

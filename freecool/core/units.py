@@ -158,7 +158,9 @@ DIMENSIONS: dict[str, Dimension] = {
 }
 
 _NUMBER = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
-_SPELLINGS = {" ": "", "deg": "", "°": "", "tons": "ton", "^": "", "²": "2", "³": "3", "·": "", "sqft": "ft2"}
+_SPELLINGS = {
+    " ": "", "deg": "", "°": "", "tons": "ton", "^": "", "²": "2", "³": "3", "·": "", "(": "", ")": "", "sqft": "ft2",
+}  # fmt: skip
 
 
 def _canonical(unit: str) -> str:
@@ -265,7 +267,11 @@ def format_both(value: float, dimension: str) -> str:
     return f"{format_quantity(value, dimension)} ({format_quantity(value, dimension, 'si')})"
 
 
-_SHOWN = {"F": " °F", "C": " °C", "m2": " m²", "ft2": " ft²", "m3/s": " m³/s"}
+_SHOWN = {
+    "F": " °F", "C": " °C", "m2": " m²", "ft2": " ft²", "m3/s": " m³/s", "W/(m3/s)": " W/(m³/s)", "W/m2": " W/m²",
+    "W/ft2": " W/ft²", "l/s/m2": " l/s/m²", "cfm/ft2": " cfm/ft²", "W/m2K": " W/(m²·K)", "m2K/W": " m²·K/W",
+    "Btu/hft2F": " Btu/(h·ft²·°F)", "hft2F/Btu": " h·ft²·°F/Btu",
+}  # fmt: skip
 
 
 def format_quantity(value: float, dimension: str, system: System = "ip", digits: int = 1) -> str:
@@ -352,6 +358,33 @@ def format_near(value: float, dimension: str, system: System = "ip") -> str:
     kind = DIMENSIONS[dimension]
     halves = round(2.0 * convert(value, dimension, kind.unit(system)))
     return format_quantity(float(parse(0.5 * halves, dimension, system)), dimension, system)
+
+
+def format_rounded(value: float, dimension: str, system: System = "ip") -> str:
+    """A quantity as a person writes it down, given its SI value: three figures, and no whole number cut.
+
+    Parameters
+    ----------
+    value : float
+        In SI.
+    dimension : str
+        A key of `DIMENSIONS`.
+    system : {"ip", "si"}, optional
+        Whose unit to use.
+
+    Returns
+    -------
+    str
+        Number and unit.
+
+    Examples
+    --------
+    >>> format_rounded(8.0 / 86400.0, "moisture_rate"), format_rounded(170.0, "area")
+    ('17.6 lb/day', '1,830 ft²')
+    """
+    number = abs(convert(value, dimension, DIMENSIONS[dimension].unit(system)))
+    digits = 2 - math.floor(math.log10(number)) if number > 0.0 else 0
+    return format_quantity(value, dimension, system, max(digits, 0))
 
 
 def format_money(amount: float, currency: str, digits: int = 0) -> str:

@@ -1,4 +1,4 @@
-"""Results written to files: tables as .csv or .parquet, pages as .html, each whole or not at all."""
+"""Results written to files: tables as .csv or .parquet, reports as .html or .pdf, each whole or not at all."""
 
 from __future__ import annotations
 
@@ -11,6 +11,9 @@ from freecool.core.errors import FreecoolError
 
 if TYPE_CHECKING:
     import pandas as pd
+
+    from freecool.core.presentation import Presented
+    from freecool.core.units import System
 
 
 def write_table(table: pd.DataFrame, path: Path) -> None:
@@ -46,6 +49,34 @@ def _dictionary(table: pd.DataFrame, name: str) -> dict[str, Any]:
     columns = [{"titles": column, "dc:description": told[column]} for column in (table.index.name, *table.columns)]
     owner = {"dc:rights": table.attrs["attribution"]} if table.attrs["attribution"] else {}
     return {"@context": "http://www.w3.org/ns/csvw", "url": name, **owner, "tableSchema": {"columns": columns}}
+
+
+def write_report(result: Presented, path: Path, units: System) -> None:
+    """Write a result's report, given a path: a PDF where it ends in .pdf, else an HTML page.
+
+    Parameters
+    ----------
+    result : Estimate, DifferentialSweep or RulesCompared
+        What to show.
+    path : Path
+        Where to; a file there is replaced.
+    units : {"ip", "si"}
+        Unit system of what is shown.
+
+    Raises
+    ------
+    FreecoolError
+        A place that cannot be written, or a PDF where its library is not installed.
+    """
+    if path.suffix.lower() == ".pdf":
+        from freecool.show.pdf import report_pdf
+
+        with atomic_file(path) as whole:
+            whole.write_bytes(report_pdf(result, units))
+    else:
+        from freecool.show.html import report_html
+
+        write_page(report_html(result, units), path)
 
 
 def write_page(page: str, path: Path) -> None:
@@ -99,6 +130,25 @@ def dictionary_of(path: Path) -> Path:
         By the W3C's Model for Tabular Data (2015), section 5.3.
     """
     return path.with_name(f"{path.name}-metadata.json")
+
+
+def check_report(path: Path | None) -> None:
+    """Refuse a PDF where its library is not installed, given the path of a report: before a long computation.
+
+    Parameters
+    ----------
+    path : Path, optional
+        Name of a report to be written, or None.
+
+    Raises
+    ------
+    FreecoolError
+        It ends in .pdf, and weasyprint or what it needs is not there.
+    """
+    if path is not None and path.suffix.lower() == ".pdf":
+        from freecool.show.pdf import check_pdf
+
+        check_pdf()
 
 
 def check_table_name(path: Path | None) -> None:

@@ -61,7 +61,11 @@ class EstimatePlots:
             index = hourly.index
             grid = np.zeros((12, 24))
             np.add.at(grid, (index.month - 1, index.hour), hourly["damper_share"].to_numpy() / years)  # type: ignore[attr-defined]
-            image = ax.imshow(grid, aspect="auto", cmap=tone_map(), vmin=0.0, origin="upper", extent=(0, 24, 12, 0))
+            # Cells of few colours, drawn and not painted: each follows a light or dark screen.
+            image = ax.pcolormesh(
+                np.arange(25), np.arange(13), grid, cmap=tone_map(), vmin=0.0, edgecolors="face", linewidth=0.3
+            )
+            ax.invert_yaxis()
             ax.set_xticks(range(0, 25, 3))
             ax.set_yticks(np.arange(12) + 0.5, MONTHS)
             ax.set_xlabel("hour of day, local standard time")

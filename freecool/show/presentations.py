@@ -34,7 +34,7 @@ for job, text_file, plots in (
 ):
     PRESENTATIONS[job] = Presentation(
         text=drawn_by(text_file, "answer_text" if job == "value" else f"{job}_text"),
-        page=drawn_by("html", f"{job}_page"),
+        page=drawn_by("contents", f"{job}_page"),
         plots=drawn_by("plots", plots),
         notebook=drawn_by("html", "notebook_html"),
     )

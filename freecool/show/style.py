@@ -12,12 +12,20 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 # Two tones and two greys, told apart in print by lightness too; the pair is safe for the common colour-vision defects.
+# The tones stand on white and on black paper alike; ink, paper and greys change with the screen.
 INK = "#22303c"
-WITH = "#1f6f8b"
+PAPER = "#ffffff"
+WITH = "#26809f"
 WITHOUT = "#c9b79c"
-WARN = "#a4452c"
+WARN = "#bf5034"
 FAINT = "#d9dde1"
 MUTED = "#6b7782"
+# From nothing to much, light to dark; on a dark screen from dark to light.
+STEPS = ("#eef1f0", "#cfdfe3", "#b0cdd7", "#86b5c5", "#5b9cb2", "#26809f", "#24647f", "#234560")
+DARK = {INK: "#e6eaec", PAPER: "#12181d", FAINT: "#33404a", MUTED: "#a9b5bf"} | dict(
+    zip(STEPS, ("#1a242b", "#1d333e", "#204555", "#23596f", "#267089", "#26809f", "#6fb3c9", "#cfe6ee"), strict=True)
+)
+"""What each colour of paper is on a dark screen."""
 
 # Width of a picture [in]: half a printed page or a whole telephone, so that one drawing reads well in both.
 WIDTH = 4.4
@@ -71,16 +79,16 @@ def page_style() -> Iterator[None]:
 
 
 def tone_map() -> Any:
-    """From paper over our tone to ink: darker is more, in print too.
+    """Steps from paper over our tone to ink: darker is more, in print too.
 
     Returns
     -------
-    matplotlib.colors.Colormap
+    matplotlib.colors.ListedColormap
         Light for little, dark for much.
     """
-    from matplotlib.colors import LinearSegmentedColormap
+    from matplotlib.colors import ListedColormap
 
-    return LinearSegmentedColormap.from_list("tone", ["#f3f4f2", "#a9c9d3", WITH, INK])
+    return ListedColormap(list(STEPS), "tone")
 
 
 def own_axes(ax: Axes | None, height: float = 3.0) -> Axes:

@@ -248,16 +248,32 @@ def facts(case: Case, weather: Weather, units: System, rule: bool = False) -> st
     str
         Lines of text.
     """
-    kind = "INVENTED climate" if weather.invented else weather.kind
-    count = len(weather.years)
-    years = "typical year" if weather.typical else "1 year" if count == 1 else f"{count} years"
     told = [
-        ("Weather", f"{weather.location.name}, {kind}, {years}, {weather.hours:,} h"),
+        ("Weather", weather_text(weather)),
         *case_facts(case, units, rule),
     ]
     if weather.attribution:
         told.append(("Data", weather.attribution))
     return "\n".join(wrap(value, f"  {name:<9} ", " " * 12) for name, value in told)
+
+
+def weather_text(weather: Weather) -> str:
+    """Place, kind, years and hours of a weather, given it.
+
+    Parameters
+    ----------
+    weather : Weather
+        What was answered for.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    kind = "INVENTED climate" if weather.invented else weather.kind
+    count = len(weather.years)
+    years = "typical year" if weather.typical else "1 year" if count == 1 else f"{count} years"
+    return f"{weather.location.name}, {kind}, {years}, {weather.hours:,} h"
 
 
 def case_facts(case: Case, units: System, rule: bool = False) -> list[tuple[str, str]]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from freecool.cases.fields import CaseField
 from freecool.cases.model import Case, case_fields
 from freecool.cases.presets import PRESETS
-from freecool.cases.vocabulary import RUN_QUANTITIES
+from freecool.cases.vocabulary import RUN_QUANTITIES, SECTIONS
 from freecool.web.field_text import field_text, preset_case, unit_beside
 from freecool.web.link import Link, search_defaults, search_words
 
@@ -27,25 +27,12 @@ MORE_BY_USE = {
     "commercial": ("damper.minimum_share", "damper.relief_fan"),
     "dwelling": ("building.windows",),
 }
-SECTIONS = {
-    "": "Name",
-    "building": "Building",
-    "gains": "People and things inside",
-    "schedule": "Hours and set points",
-    "ventilation": "Fresh air",
-    "unit": "Cooling unit",
-    "fan": "Fan",
-    "damper": "Damper",
-    "rule": "Rule",
-    "humidity": "Humidity",
-    "sensors": "Sensors",
-    "money": "Money",
-    "site": "Place",
-}
 KINDS = {"flag": "choice", "list": "tariff", "integer": "number"}
 """The template's word for a kind of value, where it has its own."""
-LINES = ("unit.map",)
+LINES = ("unit.map", "quote.address", "quote.customer")
 """Texts of several lines."""
+NOT_TYPED = ("preset", "quote.logo")
+"""What is chosen elsewhere, and a picture, which nobody types and no link holds."""
 
 
 def form_values(
@@ -62,7 +49,7 @@ def form_values(
     # A search for the differential has none of its own; the air it moves counts most beside it.
     first = [key for key in KNOWN if key != "rule.differential"] + ["fan.flow"] if job.name == "pick" else [*KNOWN]
     more = [key for key in (*MORE, *MORE_BY_USE.get(case.building.use, ())) if key not in first]
-    fields = {key: field for key, field in case_fields().items() if key != "preset"}
+    fields = {key: field for key, field in case_fields().items() if key not in NOT_TYPED}
     rows = {key: _row(field, link, case, preset, typed.get(key), fault) for key, field in fields.items()}
     groups = []
     for section, title in SECTIONS.items():

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from jinja2 import Environment
 
     from freecool.answers.jobs import Result
-    from freecool.show.html import Page
+    from freecool.show.page import Page
     from freecool.web.weather_store import WeatherStore
 
 # How long the page waits after a change before it asks again [ms].
