@@ -41,13 +41,13 @@ def uploaded(server: Any, pvlib_weather: Callable[[str], Path]) -> Any:
 
 
 def shown(page: Any) -> str:
-    return f"{page.inner_text('#lead')}\n{page.inner_text('#rest')}".replace("\u00a0", " ")
+    return f"{page.inner_text('#lead')}\n{page.inner_text('#rest')}".replace("\u00a0", " ").replace("−", "-")
 
 
 def wait_for_answer(page: Any, words: str = "") -> None:
     page.wait_for_function(
         """words => document.getElementById('wait').hidden && document.querySelector('main').innerText
-        .replace(/\\s+/g, ' ').includes(words) && document.querySelector('#pictures img')
+        .replace(/\\s+/g, ' ').replaceAll('−', '-').includes(words) && document.querySelector('#pictures img')
         && !document.querySelector('#pictures.stale')""",
         arg=words, timeout=LONG_MS,
     )  # fmt: skip
