@@ -3,23 +3,25 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
+import numpy as np
 import pandas as pd
 import pytest
 from station_server import FAULTS, STATIONS, StationServer, kept_files
 
 from freecool import open_weather
 from freecool.core.errors import WeatherError
-from freecool.weather import download, station_years
-from freecool.weather.station_list import stations_folder
+from freecool.weather import download, network, station_years
+from freecool.weather.station_list import inventories, stations_folder, stations_near
 
 NEAR = "near:36.07,-79.79"
 HEALTHY = STATIONS[0]
@@ -151,6 +153,92 @@ def test_years_of_a_client_that_kept_an_empty_one_are_not_believed(station_serve
     path = stations_folder() / "hourly" / HEALTHY.id / "2022.parquet"
     pd.DataFrame(columns=list(download.QUANTITIES), dtype=float).to_parquet(path)
     assert open_weather(NEAR, years=(2022, 2022)).quality.filled_hours == 0
+
+
+def half_a_year(table: pd.DataFrame) -> pd.DataFrame:
+    return table.iloc[: len(table) // 2]
+
+
+@pytest.mark.parametrize(
+    ("what", "damage", "kept"),
+    [
+        ("half a year", half_a_year, True),
+        ("no temperature", lambda table: table.assign(temp=np.nan), False),
+        ("no humidity", lambda table: table.drop(columns=["rhum", "rhum_source"]), False),
+        ("text for temperature", lambda table: table.assign(temp="warm"), False),
+        ("other columns", lambda table: table.rename(columns=str.upper), False),
+    ],
+)
+def test_a_year_that_came_wrong_is_asked_for_again(
+    station_server: StationServer, what: str, damage: Callable[[pd.DataFrame], pd.DataFrame], kept: bool
+) -> None:
+    source, place = f"station:{HEALTHY.id}", stations_folder() / "hourly" / HEALTHY.id
+    station_server.damage = damage
+    with pytest.raises(WeatherError, match=rf"station {HEALTHY.id} \(Oxbow Field"):
+        open_weather(source, years=(2022, 2022))
+    assert (place / "2022.parquet").exists() == kept, what
+    for path in place.glob("*.parquet"):
+        # What is wrong is believed for a day.
+        os.utime(path, (time.time() - 2 * 86_400,) * 2)
+    station_server.heal()
+    assert open_weather(source, years=(2022, 2022)).quality.filled_hours == 0
+    station_server.asked.clear()
+    open_weather(source, years=(2022, 2022))
+    assert station_server.asked == []
+
+
+def test_refresh_fetches_again_but_keeps_what_is_better(station_server: StationServer) -> None:
+    source = f"station:{HEALTHY.id}"
+    first = open_weather(source, years=(2022, 2022))
+    station_server.asked.clear()
+    station_server.damage = half_a_year
+    again = open_weather(source, years=(2022, 2022), refresh=True)
+    assert len(station_server.asked) == 2
+    pd.testing.assert_frame_equal(again.frame, first.frame)
+    station_server.damage = lambda table: table.assign(temp=table["temp"] + 1.0)
+    warmer = open_weather(source, years=(2022, 2022), refresh=True)
+    assert warmer.frame["dry_bulb_c"].mean() == pytest.approx(first.frame["dry_bulb_c"].mean() + 1.0, abs=0.01)
+    with pytest.raises(WeatherError, match="exclude each other"):
+        open_weather(source, years=(2022, 2022), refresh=True, offline=True)
+
+
+def test_a_year_that_unpacks_without_end_is_refused(
+    station_server: StationServer, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(network, "LARGEST_UNPACKED_BYTES", 300_000)
+    said = rf"station {HEALTHY.id} .*: the hours of 2022 cannot be fetched \(what came is damaged or no data\)"
+    with pytest.raises(WeatherError, match=said):
+        open_weather(f"station:{HEALTHY.id}", years=(2022, 2022))
+    monkeypatch.setattr(network, "LARGEST_UNPACKED_BYTES", 50_000_000)
+    monkeypatch.setattr(network, "LARGEST_PACKED_BYTES", 3_000)
+    with pytest.raises(WeatherError, match=said):
+        open_weather(f"station:{HEALTHY.id}", years=(2022, 2022))
+    assert kept_files() == ["stations.db"]
+
+
+def test_one_odd_neighbour_does_not_break_the_list(station_server: StationServer) -> None:
+    expected = [station.id for station in stations_near(36.07, -79.79)]
+    assert expected[0] == HEALTHY.id
+    # As told by the law of cosines on a sphere of 6,371 km: Oxbow Field lies 0.03 degrees north and 0.01 west.
+    by_hand = 6_371_000 * np.radians(np.hypot(0.03, 0.01 * np.cos(np.radians(36.08))))
+    assert stations_near(36.07, -79.79)[0].distance_m == pytest.approx(by_hand, rel=0.002)
+    with closing(sqlite3.connect(stations_folder() / "stations.db")) as database, database:
+        for number, (latitude, elevation) in enumerate([("36.08", "high"), ("north", "12"), (None, "12")]):
+            name = f"9901{number}"
+            place = (name, latitude, elevation)
+            database.execute("INSERT INTO stations VALUES (?, 'XX', 'XX', ?, -79.8, ?, 'America/New_York')", place)
+            database.execute("INSERT INTO names VALUES (?, 'en', 'Odd (invented)')", (name,))
+        database.execute("UPDATE inventory SET start = NULL, end = NULL WHERE station = ?", (HEALTHY.id,))
+        database.execute("UPDATE inventory SET completeness = 'much' WHERE station = '99002'")
+    near = stations_near(36.07, -79.79)
+    assert [station.id for station in near] == expected
+    told = inventories(near)
+    assert (told[HEALTHY.id].first_year, told["99002"].temperature) == (None, None)
+    assert open_weather(NEAR, years=(2022, 2022)).years == (2022,)
+    # A place that is a station's own.
+    assert stations_near(HEALTHY.latitude, HEALTHY.longitude)[0].distance_m == pytest.approx(0.0, abs=0.1)
+    with pytest.raises(WeatherError, match="the list does not tell its elevation"):
+        open_weather("station:99010", years=(2022, 2022))
 
 
 def test_folder_that_cannot_be_written_is_named(

@@ -167,6 +167,6 @@ def _opened(
     if digest and digest_of(Path(source)) != digest:
         return WeatherError(f"{Path(source).name} changed since the batch began: run it again from the start.")
     try:
-        return open_weather(source, allow_gaps=allow_gaps, years=years, offline=offline, **dict(place))
+        return open_weather(source, allow_gaps=allow_gaps, years=years, offline=offline, refresh=False, **dict(place))
     except FreecoolError as error:
         return error

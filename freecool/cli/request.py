@@ -85,6 +85,7 @@ class Request:
     utc_offset: Annotated[float | None, option("Of a plain CSV: hours of standard time from UTC, such as -7.")] = None
     allow_gaps: Annotated[bool, option("Fill gaps longer than 48 h too.", "--allow-gaps")] = False
     offline: Annotated[bool, option("Station weather: use only what was fetched before.", "--offline")] = False
+    refresh: Annotated[bool, option("Station weather: fetch its years again.", "--refresh")] = False
     units: Annotated[str, option("ip (°F, cfm, tons) or si; a bare number takes its unit.")] = "ip"
     as_json: Annotated[bool, option("One JSON object on standard output.", "--json")] = False
     save: Annotated[Path | None, option("Write what was told of the case to this .toml file.")] = None
@@ -178,6 +179,7 @@ class Request:
             allow_gaps=self.allow_gaps,
             years=year_span(self.years),
             offline=self.offline,
+            refresh=self.refresh,
             latitude=self.latitude,
             longitude=self.longitude,
             elevation_m=elevation_m,

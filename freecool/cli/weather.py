@@ -40,6 +40,7 @@ class WeatherRequest:
     years: Annotated[str | None, typer.Option(help="First and last year, such as 2015-2024.")] = None
     elevation: Elevation = None
     offline: Offline = False
+    refresh: Annotated[bool, typer.Option("--refresh", help="Fetch the station's years again.")] = False
     allow_gaps: Annotated[bool, typer.Option("--allow-gaps", help="Fill gaps longer than 48 h too.")] = False
     units: Units = "ip"
 
@@ -58,6 +59,7 @@ class WeatherRequest:
             years=year_span(self.years),
             elevation_m=_elevation_m(self.elevation, self.system),
             offline=self.offline,
+            refresh=self.refresh,
             allow_gaps=self.allow_gaps,
         )
 

@@ -7,23 +7,22 @@ from __future__ import annotations
 
 import errno
 import logging
-import socket
 import threading
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
+from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
-from urllib.error import HTTPError, URLError
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from freecool.core.errors import WeatherError
+from freecool.weather.network import LOG, failure_reason, fetch_packed, with_timeout
 
 if TYPE_CHECKING:
     from freecool.weather.station import Station
 
-LOG = "meteostat"
 STATION_LIST_SECONDS = 15.0
 """Longest wait for the list of stations, all mirrors together [s]."""
 STATION_LIST_MIRROR_SECONDS = 7
@@ -37,7 +36,6 @@ QUANTITIES = ("temp", "rhum", "pres", "cldc", "tsun", "coco", "wspd")
 BY_MODEL = "by_model"
 """Column of a year: 1 in hours whose temperature or humidity a forecast model made and that were emptied."""
 WHAT_ELSE = "give a weather file (EPW, TMY3 or CSV), or try demo:mixed-inland"
-Result = TypeVar("Result")
 
 # Settings and log of the client are shared by the process.
 _client_in_use = threading.RLock()
@@ -97,31 +95,6 @@ def listed_station(station_list: Path, identifier: str) -> dict[str, Any] | None
     return None if found is None else vars(found)
 
 
-def listed_near(station_list: Path, latitude: float, longitude: float, radius_m: int, limit: int) -> pd.DataFrame:
-    """Stations of the list within a radius, nearest first, given the list and a place.
-
-    Parameters
-    ----------
-    station_list : Path
-        A sound list.
-    latitude, longitude : float
-        North and east positive [degrees].
-    radius_m : int
-        How far they may be [m].
-    limit : int
-        How many at most.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row a station, by identifier, in the client's columns.
-    """
-    with _client(station_list) as meteostat:
-        point = meteostat.Point(latitude, longitude)
-        found: pd.DataFrame = meteostat.stations.nearby(point, radius=radius_m, limit=limit)
-    return found
-
-
 def listed_inventory(station_list: Path, identifiers: Sequence[str]) -> pd.DataFrame | None:
     """What the list tells of the data of stations, given the list and their identifiers.
 
@@ -156,40 +129,64 @@ def download_hours(station: Station, year: int) -> pd.DataFrame | None:
     -------
     pandas.DataFrame or None
         One row an hour in UTC, columns `QUANTITIES` and `BY_MODEL`, NaN where nothing was measured, and whose data
-        they are in ``attrs["sources"]``; None where there is nothing.
+        they are in ``attrs["sources"]``; None where there is nothing, or no temperature or no humidity at all.
 
     Raises
     ------
     WeatherError
         It cannot be fetched within the stated time.
     """
+    from meteostat.providers.meteostat import hourly
+
     with _client() as meteostat:
-        known = meteostat.Station(
-            id=station.id,
-            name=station.name,
-            latitude=station.latitude,
-            longitude=station.longitude,
-            elevation=station.elevation_m,
-            timezone=station.time_zone,
-        )
-        quantities = [meteostat.Parameter[name.upper()] for name in QUANTITIES]
-
-        def fetch() -> Any:
-            # The first of the two calls goes to the network already.
-            first, last = datetime(year, 1, 1), datetime(year, 12, 31, 23, 59)
-            return meteostat.hourly(known, first, last, parameters=quantities).fetch(sources=True)
-
+        endpoint = hourly.ENDPOINT
         try:
-            table, failures = with_timeout(fetch, HOURLY_FILE_SECONDS)
-        except Exception as error:
-            failures = [failure_reason(error, HOURLY_FILE_SECONDS)]
-        if failures:
-            raise WeatherError(
-                f"station {station.id} ({station.name}): the hours of {year} cannot be fetched ({failures[0]}): try "
-                f"again later, use {{offline}} with the years fetched before, or {WHAT_ELSE}",
-                offline=True,
+            packed, failures = with_timeout(
+                lambda: fetch_packed(endpoint.format(station=station.id, year=year), HOURLY_FILE_SECONDS),
+                HOURLY_FILE_SECONDS,
             )
-    return None if table is None else _measured(table)
+            if packed is None:
+                return None
+            # The client unpacks whatever comes, so it is handed what was fetched and measured before.
+            hourly.ENDPOINT = _Fetched(packed)  # type: ignore[assignment]
+            table, failures = with_timeout(lambda: _read_hours(meteostat, station, year), HOURLY_FILE_SECONDS)
+            measured = None if table is None else _measured(table)
+        except Exception as error:
+            failures, measured = [failure_reason(error, HOURLY_FILE_SECONDS)], None
+        finally:
+            hourly.ENDPOINT = endpoint
+    if failures:
+        raise WeatherError(
+            f"station {station.id} ({station.name}): the hours of {year} cannot be fetched ({failures[0]}): try "
+            f"again later, use {{offline}} with the years fetched before, or {WHAT_ELSE}",
+            offline=True,
+        )
+    return measured
+
+
+class _Fetched:
+    """In place of an address, what was fetched from it."""
+
+    def __init__(self, packed: bytes) -> None:
+        self.packed = packed
+
+    def format(self, **_: object) -> BytesIO:
+        return BytesIO(self.packed)
+
+
+def _read_hours(meteostat: Any, station: Station, year: int) -> Any:
+    known = meteostat.Station(
+        id=station.id,
+        name=station.name,
+        latitude=station.latitude,
+        longitude=station.longitude,
+        elevation=station.elevation_m,
+        timezone=station.time_zone,
+    )
+    quantities = [meteostat.Parameter[name.upper()] for name in QUANTITIES]
+    first, last = datetime(year, 1, 1), datetime(year, 12, 31, 23, 59)
+    # The first of the two calls reads the file already.
+    return meteostat.hourly(known, first, last, parameters=quantities).fetch(sources=True)
 
 
 @contextmanager
@@ -223,7 +220,7 @@ def _measured(fetched: pd.DataFrame) -> pd.DataFrame | None:
     sources = fetched.reindex(columns=[f"{name}_source" for name in QUANTITIES]).set_axis(list(QUANTITIES), axis=1)
     made = sources.isin(models)
     table = fetched.reindex(columns=list(QUANTITIES)).astype(float).mask(made)
-    if table.isna().all(axis=None):
+    if table[["temp", "rhum"]].isna().all().any():
         return None
     table[BY_MODEL] = made[["temp", "rhum"]].any(axis=1).astype(float)
     table.index = pd.DatetimeIndex(table.index).tz_localize(None)
@@ -233,101 +230,3 @@ def _measured(fetched: pd.DataFrame) -> pd.DataFrame | None:
     owners = {f"{licence.attribution} ({licence.name})" for licence in licences if licence and licence.attribution}
     table.attrs = {"sources": sorted(used | owners)}
     return table
-
-
-class _Failures(logging.Handler):
-    """The client logs a failed download and returns nothing; kept here as one reason each."""
-
-    def __init__(self, seconds: float) -> None:
-        super().__init__(logging.WARNING)
-        self.seconds = seconds
-        self.thread = 0
-        self.reasons: list[str] = []
-
-    def emit(self, record: logging.LogRecord) -> None:
-        # An earlier download that was left behind may still fail now.
-        if record.thread != self.thread:
-            return
-        error = record.exc_info[1] if record.exc_info else None
-        self.reasons.append(failure_reason(error, self.seconds) if error else record.getMessage())
-
-
-def with_timeout(work: Callable[[], Result], seconds: float) -> tuple[Result, list[str]]:
-    """Result of a download and the failures it only logged, given the work and the longest wait.
-
-    Parameters
-    ----------
-    work : callable
-        The download.
-    seconds : float
-        Longest wait [s].
-
-    Returns
-    -------
-    result : object
-        What the work gave.
-    failures : list of str
-        Reasons that the client logged.
-
-    Raises
-    ------
-    TimeoutError
-        The work took longer; it is left behind in its thread.
-    """
-    outcome: list[Result] = []
-    raised: list[Exception] = []
-
-    def run() -> None:
-        failures.thread = threading.get_ident()
-        try:
-            outcome.append(work())
-        except Exception as error:
-            raised.append(error)
-
-    # The client's hourly download has no time limit of its own, so the thread may be left behind.
-    thread = threading.Thread(target=run, daemon=True)
-    log, failures = logging.getLogger(LOG), _Failures(seconds)
-    before = socket.getdefaulttimeout()
-    socket.setdefaulttimeout(seconds)
-    log.addHandler(failures)
-    try:
-        thread.start()
-        thread.join(seconds)
-    finally:
-        log.removeHandler(failures)
-        socket.setdefaulttimeout(before)
-    if raised:
-        raise raised[0]
-    if not outcome:
-        raise TimeoutError
-    return outcome[0], failures.reasons
-
-
-def failure_reason(error: BaseException, seconds: float) -> str:
-    """Why a download failed, in a few words, given what was raised and the longest wait.
-
-    Parameters
-    ----------
-    error : BaseException
-        As the client raised it.
-    seconds : float
-        Longest wait [s].
-
-    Returns
-    -------
-    str
-        The reason.
-    """
-    if isinstance(error, HTTPError):
-        return "too many requests, answer 429" if error.code == 429 else f"the server answered {error.code}"
-    if isinstance(error, URLError) and isinstance(error.reason, Exception):
-        error = error.reason
-    if isinstance(error, TimeoutError):
-        return f"no answer within {seconds:g} s"
-    if isinstance(error, ConnectionResetError):
-        return "the connection was cut"
-    if isinstance(error, OSError) and type(error).__name__ not in {"BadGzipFile", "EmptyDataError"}:
-        return "no connection to the server"
-    if type(error) is Exception:
-        return "no answer, or no connection to the server"
-    return "what came is damaged or no data"

@@ -25,6 +25,7 @@ def open_weather(
     allow_gaps: bool = False,
     years: tuple[int, int] | None = None,
     offline: bool = False,
+    refresh: bool = False,
     **location: Any,
 ) -> Weather:
     """Weather, given a path, "station:ID", "near:PLACE", "demo:NAME", or nothing for the built-in invented year.
@@ -40,6 +41,8 @@ def open_weather(
         First and last of the real years wanted; of a station the last ten complete ones if not given.
     offline : bool
         Of a station, use only what was fetched before.
+    refresh : bool
+        Of a station, fetch again what was fetched before.
     **location
         For a plain CSV without header comments: name, latitude, longitude [degrees], elevation_m [m],
         utc_offset_h [h]. For a station: elevation_m of the building.
@@ -55,7 +58,7 @@ def open_weather(
         The source cannot be read or is not fit for an answer; one sentence says why and what to do.
     """
     given = {key: value for key, value in location.items() if value is not None}
-    found = _open(text, given, allow_gaps=allow_gaps, years=years, offline=offline)
+    found = _open(text, given, allow_gaps=allow_gaps, years=years, offline=offline, refresh=refresh)
     return found if years is None else only_years(found, *years)
 
 
@@ -66,6 +69,7 @@ def _open(
     allow_gaps: bool,
     years: tuple[int, int] | None,
     offline: bool,
+    refresh: bool,
 ) -> Weather:
     source = f"demo:{DEFAULT_DEMO}" if text is None else str(text).strip()
     scheme, _, rest = source.partition(":")
@@ -77,7 +81,9 @@ def _open(
 
         elevation_m = location.pop("elevation_m", None)
         _refuse_location(source, location)
-        return station_weather(source, years=years, offline=offline, elevation_m=elevation_m, allow_gaps=allow_gaps)
+        return station_weather(
+            source, years=years, offline=offline, elevation_m=elevation_m, allow_gaps=allow_gaps, refresh=refresh
+        )
     if not source:
         raise WeatherError("no weather source was given: give the path of a weather file, or demo:mixed-inland")
     file = read_text_file(source)

@@ -13,6 +13,7 @@ from pathlib import Path
 from time import time
 from typing import Any
 
+import numpy as np
 import pandas as pd
 
 from freecool.core.atomic_file import atomic_file
@@ -22,9 +23,9 @@ from freecool.weather.download import (
     WHAT_ELSE,
     download_station_list,
     listed_inventory,
-    listed_near,
     listed_station,
 )
+from freecool.weather.faults import finite
 from freecool.weather.station import Station
 
 STATION_LIST_AGE_S = 30 * 86_400.0
@@ -32,7 +33,10 @@ STATION_LIST_AGE_S = 30 * 86_400.0
 SEARCH_RADIUS_M = 150_000
 """How far from a place stations are looked for (our own choice) [m]."""
 STATIONS_LISTED = 100
+EARTH_RADIUS_M = 6_371_000.0
+"""Mean radius, to 0.5 km: IUGG [m]."""
 LOCATION_KEYS = ("latitude", "longitude", "elevation", "timezone")
+YEAR = re.compile(r"\d{4}-")
 STATION_ID = re.compile(r"[A-Za-z0-9]{3,10}")
 
 # Of several threads one fetches the list.
@@ -123,8 +127,7 @@ def stations_near(latitude: float, longitude: float, *, offline: bool = False) -
             f"latitude {latitude:g}, longitude {longitude:g} is no place on Earth, expected -90 to 90 and "
             "-180 to 180 degrees: give latitude first, west negative"
         )
-    rows = listed_near(_sound_list(offline), latitude, longitude, SEARCH_RADIUS_M, STATIONS_LISTED)
-    rows = rows.dropna(subset=list(LOCATION_KEYS))
+    rows = _near(_sound_list(offline), latitude, longitude)
     if rows.empty:
         raise WeatherError(
             f"no weather station lies within {SEARCH_RADIUS_M / 1000:.0f} km of {latitude:g}, {longitude:g}: "
@@ -198,14 +201,36 @@ def kept_file(path: Path) -> Iterator[Path]:
 def _inventory(rows: pd.DataFrame) -> Inventory:
     """Years and completeness, given what the list holds of one station's temperature and humidity."""
     air = rows[rows["parameter"] == "temp"]
-    complete = {name: part["completeness"].max() for name, part in rows.groupby("parameter")}
+    share = pd.to_numeric(rows["completeness"], errors="coerce")
+    complete = share.groupby(rows["parameter"]).max().to_dict()
     span = air if len(air) else rows
+    years = [[int(text[:4]) for text in span[edge] if YEAR.match(str(text))] for edge in ("start", "end")]
     return Inventory(
-        first_year=int(str(span["start"].min())[:4]),
-        last_year=int(str(span["end"].max())[:4]),
+        first_year=min(years[0], default=None),
+        last_year=max(years[1], default=None),
         temperature=_share(complete.get("temp")),
         humidity=_share(complete.get("rhum")),
     )
+
+
+def _near(station_list: Path, latitude: float, longitude: float) -> pd.DataFrame:
+    """Stations with a place, a height and a time zone, nearest first, with their distance [m].
+
+    The client's own search fails as a whole where one station's figures are text.
+    """
+    text = (
+        f"SELECT id, name, {', '.join(LOCATION_KEYS)} FROM stations "
+        "JOIN names ON names.station = stations.id AND names.language = 'en'"
+    )
+    with closing(sqlite3.connect(f"file:{station_list}?mode=ro", uri=True)) as database:
+        rows = pd.read_sql_query(text, database, index_col="id")
+    figures = ["latitude", "longitude", "elevation"]
+    rows[figures] = rows[figures].apply(pd.to_numeric, errors="coerce")
+    rows = rows.dropna(subset=list(LOCATION_KEYS))
+    north, east, there = np.radians(rows["latitude"]), np.radians(rows["longitude"] - longitude), math.radians(latitude)
+    chord = np.sin((north - there) / 2.0) ** 2 + np.cos(north) * math.cos(there) * np.sin(east / 2.0) ** 2
+    rows["distance"] = 2.0 * EARTH_RADIUS_M * np.arcsin(np.sqrt(chord))
+    return rows[rows["distance"] <= SEARCH_RADIUS_M].sort_values("distance").head(STATIONS_LISTED)
 
 
 def _share(completeness: Any) -> float | None:
@@ -216,15 +241,16 @@ def _share(completeness: Any) -> float | None:
 
 
 def _station(identifier: str, row: Mapping[Any, Any]) -> Station:
-    lacking = [key for key in LOCATION_KEYS if pd.isna(row.get(key))]
+    figures = {key: finite(str(row.get(key))) for key in ("latitude", "longitude", "elevation")}
+    lacking = [key for key in LOCATION_KEYS if pd.isna(figures.get(key, row.get(key)))]
     if lacking:
         raise WeatherError(f"station {identifier}: the list does not tell its {', '.join(lacking)}: take another one")
     return Station(
         id=identifier,
         name=str(row.get("name") or identifier),
-        latitude=float(row["latitude"]),
-        longitude=float(row["longitude"]),
-        elevation_m=float(row["elevation"]),
+        latitude=figures["latitude"],
+        longitude=figures["longitude"],
+        elevation_m=figures["elevation"],
         time_zone=str(row["timezone"]),
         distance_m=float(row.get("distance", math.nan)),
     )

@@ -17,6 +17,8 @@ SETTLED_S = 31 * 86_400.0
 """Time after its last needed hour at which a year's file no longer grows (our own choice) [s]."""
 RECENT_S = 86_400.0
 """Age below which a growing year's file is not fetched again [s]."""
+LEAST_HOURS_OF_AIR = 7_884
+"""Hours of a year with temperature and humidity, nine in ten, with which it is kept for good (our own choice) [h]."""
 # The package's pages and an older statement of terms differ, so both are shown.
 LICENCE = (
     "Hourly data by Meteostat (https://meteostat.net), licence CC BY 4.0; an older statement of terms says "
@@ -47,11 +49,13 @@ class NoHourlyData(WeatherError):
     """A station without a single hour in the years asked for."""
 
 
-def hourly_record(station: Station, first: pd.Timestamp, last: pd.Timestamp, *, offline: bool = False) -> StationRecord:
+def hourly_record(
+    station: Station, first: pd.Timestamp, last: pd.Timestamp, *, offline: bool = False, refresh: bool = False
+) -> StationRecord:
     """Hourly values of a station, given the first and the last hour.
 
-    Years once fetched are kept; a kept year is used again unless it was still growing. The first failure
-    ends the fetching.
+    Years once fetched are kept; a kept year is used again unless it was still growing, or holds temperature and
+    humidity in too few of its hours: then it is asked for again, once a day. The first failure ends the fetching.
 
     Parameters
     ----------
@@ -61,6 +65,8 @@ def hourly_record(station: Station, first: pd.Timestamp, last: pd.Timestamp, *, 
         In UTC, without time zone.
     offline : bool
         Use only years that were fetched before.
+    refresh : bool
+        Fetch every year again.
 
     Returns
     -------
@@ -74,7 +80,7 @@ def hourly_record(station: Station, first: pd.Timestamp, last: pd.Timestamp, *, 
     """
     years = range(first.year, last.year + 1)
     ends = {year: min(last, pd.Timestamp(year, 12, 31, 23)) for year in years}
-    found = {year: _year(station, year, ends[year], offline) for year in years}
+    found = {year: _year(station, year, ends[year], offline, refresh) for year in years}
     tables = [table for table in found.values() if table is not None]
     if not tables:
         # A zone's first or last hours may lie in a neighbouring year.
@@ -104,15 +110,18 @@ def _nothing_found(station: Station, span: str, offline: bool) -> WeatherError:
     )
 
 
-def _year(station: Station, year: int, needed_until: pd.Timestamp, offline: bool) -> pd.DataFrame | None:
+def _year(station: Station, year: int, needed_until: pd.Timestamp, offline: bool, refresh: bool) -> pd.DataFrame | None:
     """One kept or fetched year, None where the station has none."""
     path = stations_folder() / "hourly" / station.id / f"{year}.parquet"
     kept = _kept(path)
-    if offline or (kept is not None and _is_current(path, needed_until)):
+    if offline or (kept is not None and not refresh and _is_current(path, kept, needed_until)):
         return kept
     try:
         fetched = download_hours(station, year)
-        if fetched is None:
+        if fetched is None or (kept is not None and _hours_of_air(fetched) < _hours_of_air(kept)):
+            # What is worse does not replace what is better.
+            if kept is not None:
+                path.touch()
             return kept
         with kept_file(path) as target, target.open("wb") as file:
             fetched.to_parquet(file)
@@ -126,12 +135,19 @@ def _year(station: Station, year: int, needed_until: pd.Timestamp, offline: bool
 def _kept(path: Path) -> pd.DataFrame | None:
     try:
         table = pd.read_parquet(path)
-    except (OSError, ValueError):
-        # Not there, or damaged: fetched again.
+        numeric = table[[*QUANTITIES, BY_MODEL]].astype(float)
+    except (OSError, ValueError, KeyError, TypeError):
+        # Not there, damaged, or not what is kept here: fetched again.
         return None
-    return table if len(table) and {*QUANTITIES, BY_MODEL} <= set(table.columns) else None
+    numeric.attrs = table.attrs
+    return numeric if isinstance(table.index, pd.DatetimeIndex) and _hours_of_air(numeric) else None
 
 
-def _is_current(path: Path, needed_until: pd.Timestamp) -> bool:
+def _hours_of_air(table: pd.DataFrame) -> int:
+    return int(table[["temp", "rhum"]].notna().all(axis=1).sum())
+
+
+def _is_current(path: Path, kept: pd.DataFrame, needed_until: pd.Timestamp) -> bool:
     fetched = path.stat().st_mtime
-    return fetched > needed_until.timestamp() + SETTLED_S or time() - fetched < RECENT_S
+    settled = fetched > needed_until.timestamp() + SETTLED_S and _hours_of_air(kept) >= LEAST_HOURS_OF_AIR
+    return settled or time() - fetched < RECENT_S

@@ -53,6 +53,8 @@ class StationRequest:
         Of the building, that of the station if not given [m].
     allow_gaps : bool
         Keep years with gaps longer than 48 h.
+    refresh : bool
+        Fetch again what was fetched before.
     """
 
     source: str
@@ -61,6 +63,7 @@ class StationRequest:
     offline: bool
     elevation_m: float | None
     allow_gaps: bool
+    refresh: bool = False
 
     @property
     def span(self) -> str:
@@ -79,6 +82,7 @@ def station_weather(
     offline: bool = False,
     elevation_m: float | None = None,
     allow_gaps: bool = False,
+    refresh: bool = False,
 ) -> Weather:
     """Weather of real years, given "station:ID", "near:LAT,LON", or "near:" and a town with its state or a ZIP code.
 
@@ -94,6 +98,8 @@ def station_weather(
         Of the building; dry bulb is moved there by 6.5 K/km at the same relative humidity [m].
     allow_gaps : bool
         Keep years with gaps longer than 48 h.
+    refresh : bool
+        Fetch the years again that were fetched before.
 
     Returns
     -------
@@ -107,8 +113,16 @@ def station_weather(
     """
     scheme, _, rest = source.partition(":")
     first, last = _span(years)
+    if offline and refresh:
+        raise WeatherError("{offline} and {refresh} exclude each other: give one", offline=True, refresh=True)
     request = StationRequest(
-        source=source, first=first, last=last, offline=offline, elevation_m=elevation_m, allow_gaps=allow_gaps
+        source=source,
+        first=first,
+        last=last,
+        offline=offline,
+        elevation_m=elevation_m,
+        allow_gaps=allow_gaps,
+        refresh=refresh,
     )
     if scheme == "station":
         return _weather(find_station(rest.strip(), offline=offline), request)
@@ -245,7 +259,7 @@ def _record(station: Station, request: StationRequest, utc_offset_h: float) -> S
     first = (pd.Timestamp(request.first, 1, 1) - shift).floor("h")
     last = (pd.Timestamp(request.last, 12, 31, 23) - shift).ceil("h")
     try:
-        return hourly_record(station, first, last, offline=request.offline)
+        return hourly_record(station, first, last, offline=request.offline, refresh=request.refresh)
     except NoHourlyData as error:
         raise NoUsableYear(error.text, **error.parameters) from None
 
