@@ -6,6 +6,7 @@ import contextlib
 import gc
 import io
 import json
+import re
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -18,6 +19,7 @@ import pytest
 from freecool.cases.demos import DEMOS
 from freecool.cases.model import make_case
 from freecool.cli.app import main
+from freecool.cli.output import echo
 from freecool.cli.request import Request
 from freecool.core.version import __version__
 
@@ -140,6 +142,18 @@ def test_the_answer_carries_its_cautions() -> None:
     output = freecool("value", DESERT).output
     for words in ("An estimate, not a design", "licensed technicians", "combustion-appliance draft", "mould"):
         assert words in output
+
+
+def test_negative_numbers_have_a_true_minus_where_the_terminal_has_one() -> None:
+    losing = ("value", DESERT, "--fan", "1W/cfm")
+    text = freecool(*losing).output
+    assert re.search(r"^  Net saved +−\d+ kWh", text, re.MULTILINE)
+    assert re.search(r"(?<![\w.,-])-\d", text) is None
+    without = io.TextIOWrapper(io.BytesIO(), encoding="cp1252", newline="\n")
+    with contextlib.redirect_stdout(without):
+        echo("−5 °F")
+    without.flush()
+    assert without.buffer.getvalue() == "-5 °F\n".encode("cp1252")  # type: ignore[attr-defined]
 
 
 def test_json_is_one_object_and_nothing_else() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import json
 from collections.abc import Callable
 from pathlib import Path
@@ -511,3 +512,18 @@ def test_no_differential_to_try_is_refused(sacramento: Any) -> None:
 def test_order_and_repeats_do_not_matter(sacramento: Any) -> None:
     mixed = sweep(make_case(), sacramento, differentials_k=[kelvin(5), 0.0, kelvin(5)], draws=0)
     assert [c.differential_k for c in mixed.candidates] == [0.0, kelvin(5)]
+
+
+@pytest.mark.parametrize(("unit_k", "told"), [(1.0, "1.8 °F"), (5 / 9, "1 °F"), (0.1, "")])
+def test_equal_rows_of_coarse_temperatures_are_explained(unit_k: float, told: str) -> None:
+    fine = open_weather("demo:high-desert")
+    steps = (fine.frame["dry_bulb_c"] / unit_k).round() * unit_k
+    frame = fine.frame.assign(dry_bulb_c=steps, dew_point_c=fine.frame["dew_point_c"].clip(upper=steps))
+    weather = dataclasses.replace(fine, frame=frame)
+    # A quarter of a °F apart: more rows than temperatures, whose means of an hour lie half a step apart.
+    sweep = sweep_differential(make_case(), weather, [0.25 * step * 5 / 9 for step in range(12, 20)], draws=0)
+    words = [reason for reason in sweep.reasons if "steps of" in reason]
+    assert len(words) == bool(told)
+    assert all(f"in steps of {told}." in reason for reason in words)
+    permitted = [candidate.outcome.hours.permitted for candidate in sweep.candidates]
+    assert (len(set(permitted)) < len(permitted)) is bool(told)

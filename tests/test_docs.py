@@ -1,4 +1,4 @@
-"""The pages say what is so: transcripts and Python blocks run, options and keys are all there, links lead somewhere.
+"""The pages say what is so: recorded runs and Python blocks run, options and keys are all there, links lead somewhere.
 
 ``python tests/test_docs.py`` writes the true output into the pages.
 """
@@ -31,7 +31,7 @@ BLOCK = re.compile(r"^```(console|python)\n(.*?)^```$", re.MULTILINE | re.DOTALL
 
 
 def with_true_output(page: str) -> str:
-    """A page whose transcripts and Python prompts show what they really answer."""
+    """A page whose recorded runs and Python prompts show what they really answer."""
     names: dict[str, object] = {}
 
     def answered(match: re.Match[str]) -> str:
@@ -74,12 +74,12 @@ def in_repository(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
-def test_transcripts_and_python_blocks_are_true(page: Any, in_repository: None) -> None:
+def test_recorded_runs_and_python_blocks_are_true(page: Any, in_repository: None) -> None:
     text = page.read_text("utf-8")
     assert with_true_output(text) == text
 
 
-def test_the_readme_has_both_a_transcript_and_python() -> None:
+def test_the_readme_has_both_a_recorded_run_and_python() -> None:
     blocks = BLOCK.findall((REPOSITORY / "README.md").read_text("utf-8"))
     assert {kind for kind, _ in blocks} == {"console", "python"}
     assert all(body.startswith(("$ freecool value", ">>> ")) for _, body in blocks)

@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from conftest import Outside
 
 # Tables C1 to C5 of the British approved documents, made with BS EN ISO 13370: clay, walls of 0.3 m. Figures have two
-# decimals, which is the tolerance. Read from a public transcription; C4's floor, height, wind and shelter are not told
+# decimals, which is the tolerance. Read from a public copy; C4's floor, height, wind and shelter are not told
 # there: of the usual ones these alone give all its forty figures.
 SOURCE = "Approved Document tables C1-C5 after BS EN ISO 13370"
 ROUNDING = 0.0051

@@ -77,6 +77,12 @@ def test_a_link_reads_back_to_the_same_case(link: Any) -> None:
     assert canonical(again, case_of(again)) == query
 
 
+def test_the_form_tells_typical_values_where_checkers_read_marks() -> None:
+    words = [field.source_words for field in case_fields().values()]
+    assert any("(typical value)" in text for text in words)
+    assert not any("memory" in text for text in words)
+
+
 @given(ANY_LINK)
 @settings(max_examples=200)
 def test_a_case_file_reads_back_to_the_same_case(link: Any) -> None:

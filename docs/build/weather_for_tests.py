@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 KEPT = Path(__file__).parents[2] / "tests" / "weather"
-# "EnergyPlus Weather File (EPW) Data Dictionary": what stands in a column that is not kept, by its place. Kept are
+# By the data dictionary of the format (EPW): what stands in a column that is not kept, by its place. Kept are
 # time, dry bulb, dew point, relative humidity, pressure, horizontal infrared, sun, wind, and cloud cover.
 EPW_MISSING = {
     5: "?", 10: "9999", 11: "9999", 16: "999999", 17: "999999", 18: "999999", 19: "9999", 24: "9999", 25: "99999",

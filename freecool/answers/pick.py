@@ -22,7 +22,7 @@ from freecool.answers.contract import (
 )
 from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import code_notice
-from freecool.answers.pick_words import choices_of, reasons_of, sentence_of, setting_of
+from freecool.answers.pick_words import choices_of, equal_rows_reason, reasons_of, sentence_of, setting_of
 from freecool.answers.proposals import best_with_limit, codes_own
 from freecool.answers.real_years import year_by_year, years_sentence
 from freecool.answers.results import (
@@ -251,6 +251,7 @@ def sweep_differential(
     own = codes_own(baseline, humidity_ceiling_hours, workers, cancel)
     break_even = break_even_of(case, baseline.prepared)
     band, precool, fan = _variations(baseline, choice.varied_at, workers, cancel)
+    dry_bulb_c = baseline.weather.frame["dry_bulb_c"].to_numpy(float)
     reasons = reasons_of(candidates, choice, proposal, break_even, humidity_ceiling_hours, case.units)
     return DifferentialSweep(
         case=case,
@@ -268,7 +269,7 @@ def sweep_differential(
         fan=fan,
         setting=setting_of(case, limits, choice.best),
         sentence=sentence_of(case, limits, choice, proposal, own, humidity_ceiling_hours),
-        reasons=(*reasons, *_years(baseline, choice.best)),
+        reasons=(*reasons, *equal_rows_reason(dry_bulb_c, candidates, case.units), *_years(baseline, choice.best)),
         warnings=(
             *baseline.weather.notices,
             *code_notice(case, limits),

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
 
 from freecool.answers.choice import Choice, best_of, peak_of, spares
 from freecool.answers.proposals import CodeRule
@@ -11,8 +15,14 @@ from freecool.answers.rules import listed_by_code
 from freecool.answers.sweep import Baseline
 from freecool.answers.verdict import is_worth_it, share_text
 from freecool.cases.model import Case
-from freecool.core.units import System, format_money, format_quantity, option_text
+from freecool.core.units import System, format_money, format_quantity, option_text, parse
 from freecool.physics.rule import Limits
+
+if TYPE_CHECKING:
+    from freecool.physics.performance_table import FloatArray
+
+# Files tell tenths of a degree; coarser ones whole °F or °C.
+COARSE_K = parse("0.9F", "difference")
 
 
 def choices_of(
@@ -247,6 +257,35 @@ def reasons_of(
             f"{outcome.energy.net_kwh_saved:,.0f} kWh a year, humidity risk {outcome.humidity.risk}."
         )
     return tuple(reasons)
+
+
+def equal_rows_reason(dry_bulb_c: FloatArray, candidates: Sequence[Candidate], units: System) -> tuple[str, ...]:
+    """That rows are equal since the weather's temperatures are coarse, where they are.
+
+    Parameters
+    ----------
+    dry_bulb_c : ndarray
+        Of the weather, hour by hour [degC].
+    candidates : sequence of Candidate
+        In rising order of differential.
+    units : {"ip", "si"}
+        Whose units are read.
+
+    Returns
+    -------
+    tuple of str
+        A sentence, or none.
+    """
+    told = np.unique(np.round(dry_bulb_c, 6))
+    step = float(np.diff(told).min()) if told.size > 1 else 0.0
+    hours = [candidate.outcome.hours for candidate in candidates]
+    equal = any(one.permitted == other.permitted not in (0.0, one.period) for one, other in pairwise(hours))
+    if step < COARSE_K or not equal:
+        return ()
+    return (
+        f"Rows beside one another are equal where they let the damper open in the same hours: the weather tells "
+        f"temperatures in steps of {_degrees(step, units)}.",
+    )
 
 
 def _flat_reason(candidates: Sequence[Candidate], choice: Choice, best: Candidate, units: System) -> list[str]:

@@ -119,6 +119,11 @@ class CaseField:
         return kind.unit(system)
 
     @property
+    def source_words(self) -> str:
+        """Its source for who fills a form, whom the mark of a recalled value, meant for who checks, tells nothing."""
+        return self.source.replace("all from memory", "typical values").replace("from memory", "typical value")
+
+    @property
     def json_key(self) -> str:
         """Its name in the resolved case of an answer, with the unit at its end."""
         return f"{self.name}_{DIMENSIONS[self.dimension].suffix}" if self.dimension else self.name

@@ -237,7 +237,7 @@ SOURCES: dict[str, str] = {
     "for 10 hft2F/Btu from zone 4 on (from memory)",
     "building.soil": "sand or gravel, to be taken where the ground is not known: ISO 13370:2017 (from memory)",
     "building.inside_faces": "ISO 13790:2008 7.2.2: 4.5; open floors of shops 3.5, common practice, no source",
-    "building.construction": "layers of presets.CONSTRUCTIONS; common practice, no source",
+    "building.construction": "sums of layers, listed at the end of docs/case-file.md; common practice, no source",
     "building.infiltration_ach": PRACTICE,
     "building.windows": "never: windows stay shut where people cool by machine; common practice, no source. Where "
     "people do open them on cool evenings the damper is worth less: tell it",

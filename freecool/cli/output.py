@@ -1,13 +1,25 @@
-"""Progress while a person waits."""
+"""Text on standard output, and progress while a person waits."""
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+import typer
+
 if TYPE_CHECKING:
     from freecool.answers.scenarios import Progress
+
+
+def echo(text: str) -> None:
+    """Print a text, with hyphens for minus signs where standard output has none."""
+    try:
+        "−".encode(sys.stdout.encoding or "utf-8")
+    except UnicodeEncodeError:
+        text = text.replace("−", "-")
+    typer.echo(text)
 
 
 @contextmanager

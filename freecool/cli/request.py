@@ -14,6 +14,7 @@ from freecool.cases.demos import DEFAULT_DEMO, DEMOS, Demo
 from freecool.cases.options import OPTION_KEYS, case_overrides, is_file, merged, nested, setting
 from freecool.cases.rules import RULES
 from freecool.cases.wording import case_wording
+from freecool.cli.output import echo
 from freecool.cli.shared_options import with_fields
 from freecool.core.errors import CaseError, worded
 from freecool.core.presentation import presentation_of
@@ -219,7 +220,7 @@ class Request:
             from freecool.show.text import wrap
 
             typer.echo(f"{wrap(self._what_is_invented())}\n")
-        typer.echo(presentation_of(result.job).text(result, self.system))
+        echo(presentation_of(result.job).text(result, self.system))
 
 
 with_request = with_fields(Request)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from freecool.cli.output import echo
 from freecool.cli.shared_options import with_fields
 from freecool.core.errors import CaseError
 
@@ -99,14 +100,14 @@ def find(
 @with_fields(WeatherRequest)
 def show(request: WeatherRequest, as_json: AsJson = False) -> None:
     """What is in a source: hours, repairs, months, dry-bulb bins, damp hours, whose data they are."""
+    from freecool.core.units import true_minus
     from freecool.weather.describe import describe
 
     described = describe(request.open_weather())
-    typer.echo(
-        json.dumps(described.to_dict(), indent=2, allow_nan=False)
-        if as_json
-        else _description_text(described, request.system)
-    )
+    if as_json:
+        typer.echo(json.dumps(described.to_dict(), indent=2, allow_nan=False))
+    else:
+        echo(true_minus(_description_text(described, request.system)))
 
 
 @weather_app.command()
@@ -128,6 +129,7 @@ def save(request: WeatherRequest, file: File) -> None:
 def typical(request: WeatherRequest, file: File) -> None:
     """Write a typical year made from the real years of a source, by ISO 15927-4, and compare its answer with theirs."""
     from freecool.answers.typical import COMPARED_PRESETS, compare_typical
+    from freecool.core.units import true_minus
     from freecool.show.tables import text_table
     from freecool.show.text import wrap
     from freecool.weather.save import save_weather
@@ -143,7 +145,7 @@ def typical(request: WeatherRequest, file: File) -> None:
     ]  # fmt: skip
     heads = ("net kWh a year", "typical year", "mean of the years", "10th to 90th percentile")
     table = indent(text_table(heads, rows), "  ")
-    typer.echo(f"{wrap(made.notices[-1].text)}\n\n{table}\n")
+    echo(true_minus(f"{wrap(made.notices[-1].text)}\n\n{table}\n"))
     if made.attribution:
         typer.echo(wrap(made.attribution))
     typer.echo(f"Written to {file}.")

@@ -267,11 +267,34 @@ def format_both(value: float, dimension: str) -> str:
     return f"{format_quantity(value, dimension)} ({format_quantity(value, dimension, 'si')})"
 
 
+# Not within words, ranges, dates, names, options and coordinates.
+_NEGATIVE = re.compile(r"(?<![\w.,=)-])(?<!\d, )-(?=[$€£]?\d)")
 _SHOWN = {
     "F": " °F", "C": " °C", "m2": " m²", "ft2": " ft²", "m3/s": " m³/s", "W/(m3/s)": " W/(m³/s)", "W/m2": " W/m²",
     "W/ft2": " W/ft²", "l/s/m2": " l/s/m²", "cfm/ft2": " cfm/ft²", "W/m2K": " W/(m²·K)", "m2K/W": " m²·K/W",
     "Btu/hft2F": " Btu/(h·ft²·°F)", "hft2F/Btu": " h·ft²·°F/Btu",
 }  # fmt: skip
+
+
+def true_minus(text: str) -> str:
+    """A text for people with a true minus sign before its negative numbers.
+
+    Parameters
+    ----------
+    text : str
+        Such as "saves -5 kWh"; hyphens of ranges, dates, names and options stay.
+
+    Returns
+    -------
+    str
+        The same length.
+
+    Examples
+    --------
+    >>> true_minus("-5 to 12 kWh in 2015-2024, never -$3 (--set fan.x=-1)")
+    '−5 to 12 kWh in 2015-2024, never −$3 (--set fan.x=-1)'
+    """
+    return _NEGATIVE.sub("−", text)
 
 
 def format_quantity(value: float, dimension: str, system: System = "ip", digits: int = 1) -> str:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
+from freecool.core.units import true_minus
 from freecool.show.cautions import CAUTIONS
 from freecool.show.pictures import Picture
 
@@ -106,7 +106,7 @@ def with_minus(told: Any) -> Any:
     '−36 to 68 kWh, −$356, 7-18 h, --price 0.1, 2026-03-14'
     """
     if isinstance(told, str):
-        return re.sub(r"(?<![\w.−-])-(?=[$]?\d)", "−", told)
+        return true_minus(told)
     if isinstance(told, Picture):
         return Picture(told.svg, with_minus(told.caption), with_minus(told.words))
     if isinstance(told, tuple) and not isinstance(told, Letterhead):

@@ -7,6 +7,7 @@ from importlib import import_module
 from typing import Any
 
 from freecool.core.presentation import PRESENTATIONS, Presentation
+from freecool.core.units import true_minus
 
 
 def drawn_by(file: str, name: str) -> Callable[..., Any]:
@@ -27,13 +28,31 @@ def drawn_by(file: str, name: str) -> Callable[..., Any]:
     return lambda *given: getattr(import_module(f"freecool.show.{file}"), name)(*given)
 
 
+def printed_by(file: str, name: str) -> Callable[..., str]:
+    """What prints, as `drawn_by`, with true minus signs.
+
+    Parameters
+    ----------
+    file : str
+        Of this room.
+    name : str
+        Of its function.
+
+    Returns
+    -------
+    callable
+        Takes what the function takes, by position.
+    """
+    return lambda *given: true_minus(drawn_by(file, name)(*given))
+
+
 for job, text_file, plots in (
     ("value", "text", "EstimatePlots"),
     ("pick", "tables", "SweepPlots"),
     ("compare", "tables", "RulesPlots"),
 ):
     PRESENTATIONS[job] = Presentation(
-        text=drawn_by(text_file, "answer_text" if job == "value" else f"{job}_text"),
+        text=printed_by(text_file, "answer_text" if job == "value" else f"{job}_text"),
         page=drawn_by("contents", f"{job}_page"),
         plots=drawn_by("plots", plots),
         notebook=drawn_by("html", "notebook_html"),

@@ -74,7 +74,7 @@ def _row(field: CaseField, link: Link, case: Case, preset: Case, typed: str | No
     default, unit = field_text(field, preset, link.units), unit_beside(field, case, link.units)
     words = field.description.replace("`", "")
     return {
-        "key": field.key, "label": field.label, "source": field.source, "unit": unit,
+        "key": field.key, "label": field.label, "source": field.source_words, "unit": unit,
         "kind": "lines" if field.key in LINES else KINDS.get(field.kind, field.kind),
         "choices": field.choices or ("true", "false"),
         "text": field_text(field, case, link.units) if typed is None else typed,

@@ -22,7 +22,7 @@ from freecool.weather.readers.year_file import (
 HEADER = "LOCATION, city, state, country, type, station, latitude, longitude, UTC offset, elevation"
 FEWEST_FIELDS = 23
 """Up to the opaque cloud cover; files differ in what stands behind it."""
-# Auxiliary Programs documentation, "EnergyPlus Weather File (EPW) Data Dictionary"; cloud in tenths.
+# By the data dictionary of the format (EPW); cloud in tenths.
 EPW_FIELDS = {
     "dry_bulb_c": FileField(6, 1.0, (99.9, 999.0, 9999.0)),
     "dew_point_c": FileField(7, 1.0, (99.9, 999.0, 9999.0)),
