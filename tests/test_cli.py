@@ -127,7 +127,9 @@ def test_what_is_no_demo_is_refused(tmp_path: Path) -> None:
     assert freecool("value", "--demo", "barn").errors.strip() == (
         "freecool: --demo is 'barn': expected one of house, office, equipment-room."
     )
-    both = freecool("value", "--demo", "house", "--case", str(tmp_path / "any.toml"))
+    file = tmp_path / "any.toml"
+    file.write_text("")
+    both = freecool("value", "--demo", "house", "--case", str(file))
     assert (both.code, both.errors.strip()) == (2, "freecool: --demo and --case both tell a building: give one.")
 
 
@@ -153,7 +155,7 @@ def test_negative_numbers_have_a_true_minus_where_the_terminal_has_one() -> None
     with contextlib.redirect_stdout(without):
         echo("−5 °F")
     without.flush()
-    assert without.buffer.getvalue() == "-5 °F\n".encode("cp1252")  # type: ignore[attr-defined]
+    assert without.buffer.getvalue() == "-5 °F\n".encode("cp1252")
 
 
 def test_json_is_one_object_and_nothing_else() -> None:
