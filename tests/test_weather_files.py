@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import pytest
 
 from freecool.core.errors import WeatherError
 from freecool.weather import Weather, open_weather
+from freecool.weather.readers import text
 
 COLUMNS = ["dry_bulb_c", "dew_point_c", "pressure_pa", "ghi_w_m2", "dni_w_m2", "dhi_w_m2"]
 PLACE = "# name: Testing\n# latitude: 40\n# longitude: -90\n# elevation_m: 200\n# utc_offset_h: -6\n"
@@ -274,6 +276,8 @@ def test_tmy3_missing_mark_is_filled(tmy3_text: str, save: Callable[..., Path]) 
 
 def test_sources_that_are_no_weather(save: Callable[..., Path], tmp_path: Path) -> None:
     save("time,x\n", "other.txt")
+    os.mkfifo(tmp_path / "pipe.csv")
+    (tmp_path / "link.csv").symlink_to(tmp_path / "pipe.csv")
     for source, expected in (
         (save("", "empty.csv"), "is empty"),
         (save("hello\nworld\n", "prose.txt"), "no weather file that is known"),
@@ -281,6 +285,8 @@ def test_sources_that_are_no_weather(save: Callable[..., Path], tmp_path: Path) 
         (save(b"PK\x03\x04" + b"a" * 99, "packed.epw"), "zip archive, .* unpack"),
         (save("a;time;dry_bulb_c\n1;2;3\n", "semi.csv"), "separated by ';'"),
         (tmp_path, "is a folder"),
+        (tmp_path / "pipe.csv", "is a device or a pipe"),
+        (tmp_path / "link.csv", "is a device or a pipe"),
         (tmp_path / "otter.txt", r"no such file; did you mean other\.txt\?"),
         (tmp_path / "nowhere" / "a.epw", "no such folder"),
         ("demo:moon", "expected one of high-desert, humid-coast, mixed-inland"),
@@ -289,6 +295,14 @@ def test_sources_that_are_no_weather(save: Callable[..., Path], tmp_path: Path) 
         with pytest.raises(WeatherError, match=expected) as caught:
             open_weather(source)
         assert "\n" not in str(caught.value)
+
+
+def test_a_file_is_read_up_to_its_bound_and_no_further(
+    save: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(text, "LARGEST_FILE_BYTES", 1_000_000)
+    with pytest.raises(WeatherError, match=r"long\.csv holds 3 MB, expected at most 1 MB: keep the columns and years"):
+        open_weather(save("# a line\n" * 300_000, "long.csv"))
 
 
 def test_nothing_asked_is_the_default_demo() -> None:

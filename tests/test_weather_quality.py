@@ -143,6 +143,18 @@ def test_longer_gap_refuses_the_month_unless_allowed(demo: Weather) -> None:
     assert np.sqrt(np.mean(error**2)) < 2 * demo.frame["dry_bulb_c"].iloc[4_300:4_450].std()
 
 
+@pytest.mark.parametrize("column", ["dry_bulb_c", "dew_point_c"])
+def test_a_year_that_is_mostly_missing_is_refused_even_where_gaps_are_allowed(column: str, demo: Weather) -> None:
+    for missing in (slice(300, 8_300), slice(0, None, 3)):
+        table = demo.frame.copy()
+        table.iloc[missing, list(table.columns).index(column)] = np.nan
+        with pytest.raises(WeatherError, match=r"is missing in [0-9,]+ of 8,760 hours, expected at most 25%"):
+            repair(table, "x.csv", typical=True, allow_gaps=True)
+    table = demo.frame.copy()
+    table.iloc[300:2_400, list(table.columns).index(column)] = np.nan
+    assert repair(table, "x.csv", typical=True, allow_gaps=True).quality.filled_hours == 2_100
+
+
 def test_dew_point_is_clipped_to_dry_bulb_and_counted(demo: Weather) -> None:
     table = demo.frame.copy()
     table.iloc[10:15, 1] = table.iloc[10:15, 0] + 0.4

@@ -16,6 +16,8 @@ LONGEST_INTERPOLATED_GAP_H = 3
 LONGEST_FILLED_GAP_H = 48
 DAYS_AVERAGED_EACH_SIDE = 7
 """Days on each side whose same hour is averaged in a gap too long for the adjacent days."""
+MOST_FILLED = 0.25
+"""Share of a record's dry bulb or dew point that may be filled, gaps allowed or not (our own limit)."""
 SEARCHED_DAYS = 3
 """Days further out that are tried where the adjacent day is missing too."""
 
@@ -224,8 +226,9 @@ def repair(table: pd.DataFrame, name: str, *, typical: bool, allow_gaps: bool = 
     Raises
     ------
     WeatherError
-        Where a gap is longer than may be filled; names the months.
+        Where a gap is longer than may be filled, which names the months, or too much is missing.
     """
+    _refuse_mostly_missing(table, name)
     columns = [column for column in (*AIR_COLUMNS, *SOLAR_COLUMNS, "cloud_oktas") if _has_gaps(table, column)]
     filled = {
         column: fill_series(
@@ -253,6 +256,16 @@ def repair(table: pd.DataFrame, name: str, *, typical: bool, allow_gaps: bool = 
 
 def _has_gaps(table: pd.DataFrame, column: str) -> bool:
     return column in table and bool(table[column].isna().any() and table[column].notna().any())
+
+
+def _refuse_mostly_missing(table: pd.DataFrame, name: str) -> None:
+    for column in ("dry_bulb_c", "dew_point_c"):
+        missing = int(table[column].isna().sum())
+        if missing > MOST_FILLED * len(table):
+            raise WeatherError(
+                f"{name}: {COLUMNS[column].description} is missing in {missing:,} of {len(table):,} hours, expected at "
+                f"most {MOST_FILLED:.0%}: nothing sound can be filled in, take another source"
+            )
 
 
 def _refuse_unfilled(table: pd.DataFrame, filled: Mapping[str, np.ndarray], name: str, allow_gaps: bool) -> None:

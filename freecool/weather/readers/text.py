@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import codecs
 import difflib
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
 from freecool.core.errors import WeatherError
+from freecool.core.regular_file import open_regular
 
 LARGEST_FILE_BYTES = 200_000_000
 ARCHIVE_SIGNATURES = {b"PK\x03\x04": "zip", b"\x1f\x8b": "gzip", b"7z\xbc\xaf": "7z", b"BZh": "bzip2"}
@@ -64,20 +66,23 @@ def _content(path: Path, name: str) -> bytes:
     try:
         if path.is_dir():
             raise WeatherError(f"{name} is a folder, expected {EXPECTED_FORMATS}: name a file in it")
-        size = path.stat().st_size
-        if not path.is_file():
+        if path.exists() and not path.is_file():
             raise WeatherError(f"{name} is a device or a pipe, expected {EXPECTED_FORMATS}: save it as a file")
-        if size > LARGEST_FILE_BYTES:
-            raise WeatherError(
-                f"{name} holds {size / 1e6:,.0f} MB, expected at most {LARGEST_FILE_BYTES / 1e6:.0f} MB: "
-                "keep the columns and years that are needed"
-            )
-        return path.read_bytes()
+        with open_regular(path) as file:
+            # It may grow while it is read.
+            content = file.read(LARGEST_FILE_BYTES + 1)
+            size = os.fstat(file.fileno()).st_size
     except FileNotFoundError:
         raise WeatherError(f"{name}: there is no such file{_did_you_mean(path)}") from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
         raise WeatherError(f"{name} cannot be read: {reason}: check the path and the permissions") from None
+    if len(content) > LARGEST_FILE_BYTES:
+        raise WeatherError(
+            f"{name} holds {size / 1e6:,.0f} MB, expected at most {LARGEST_FILE_BYTES / 1e6:.0f} MB: "
+            "keep the columns and years that are needed"
+        )
+    return content
 
 
 def _decode(content: bytes, name: str) -> str:
