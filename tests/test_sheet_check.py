@@ -162,6 +162,21 @@ def test_sensors_that_err_within_half_their_tolerance_hide_no_fault_of_the_dampe
                 assert right(check, fault), (fault, outdoor_f, return_f, errors, named(check))
 
 
+def test_how_often_a_healthy_set_is_doubted() -> None:
+    """Seeded, as docs/command-line.md tells: three thermometers anywhere within 2 °F, or one for all."""
+    draw, case, sets = random.Random(11), house(0.85), amount(50, 500)
+    kept = {"three": 0, "one": 0}
+    for outdoor_f, return_f in AIRS_F:
+        for _ in range(sets):
+            errors = {stream: draw.uniform(-2.0, 2.0) for stream in ("outdoor", "return", "mixed")}
+            alike = dict.fromkeys(errors, errors["outdoor"])
+            for name, one in (("three", errors), ("one", alike)):
+                sheet = without(made(case, "none", outdoor_f, return_f, one), "supply")
+                kept[name] += check_readings(case, sheet).word == "in order"
+    assert kept["one"] == sets * len(AIRS_F)
+    assert 0.84 <= kept["three"] / (sets * len(AIRS_F)) <= 0.94
+
+
 @given(
     st.sampled_from(sorted(FAULTS)), st.floats(-10.0, 62.0), st.floats(70.0, 80.0), st.sampled_from([1.0, 0.85, 0.6])
 )
@@ -266,11 +281,13 @@ def test_too_close_to_tell() -> None:
 
 
 def test_what_is_too_small_to_show_is_said() -> None:
-    """By hand, 20 °F apart and sensors of 2 °F: 2 × sqrt(2) = 2.8 °F, 14 % of 20 °F, both shut and fully open."""
-    unseen = check_readings(house(), read({"closed": 75, "full": 55})).unseen
+    """By hand, 20 °F apart: 2 °F × sqrt(2) = 2.8 °F shut and fully open, 2 °F × sqrt(1.5) = 2.4 °F half open."""
+    unseen = check_readings(house(), read({"closed": 75, "half": 65, "full": 55})).unseen
     assert unseen.leak_share == pytest.approx(2 * 2**0.5 / 20)
-    for found in (unseen.outdoor_k, unseen.return_k, unseen.mixed_k):
-        assert found == pytest.approx(2 * 2**0.5 / 1.8)
+    # Half open the mixed-air sensor alone counts whole.
+    assert unseen.outdoor_k == pytest.approx(2 * 2**0.5 / 1.8)
+    assert unseen.return_k == pytest.approx(2 * 2**0.5 / 1.8)
+    assert unseen.mixed_k == pytest.approx(2 * 1.5**0.5 / 1.8)
 
 
 @pytest.mark.parametrize(

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, NamedTuple, get_args
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal, NamedTuple, get_args
 
 from freecool.answers.mixing import POSITIONS, Position, mixed_air_error_k, share_of
 from freecool.core.units import parse
-
-if TYPE_CHECKING:
-    from freecool.cases.model import Case
 
 # A damper within this share of what was asked is as good as these readings can tell; common practice, no source.
 SHARE_TOLERANCE = 0.10
@@ -85,7 +83,7 @@ class Explanation:
     missed: float = 0.0
 
 
-@dataclass(frozen=True, kw_only=True, slots=True)
+@dataclass(frozen=True, kw_only=True)
 class Judge:
     """How well explanations fit readings.
 
@@ -108,10 +106,11 @@ class Judge:
     sensor_k: float
     fan_rise_k: float
     rooms_c: tuple[float, float]
-    read_shares: Mapping[Position, float] = field(init=False)
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "read_shares", {air.position: self.share_read(air) for air in self.airs})
+    @cached_property
+    def read_shares(self) -> Mapping[Position, float]:
+        """The outdoor share that each position's readings tell [-]."""
+        return {air.position: self.share_read(air) for air in self.airs}
 
     def share_read(self, air: Air) -> float:
         """The outdoor share that a position's readings tell, by the mixing equation.
@@ -299,34 +298,6 @@ class Judge:
         """Streams that may have been taken for one another; supply air is too like mixed air to tell."""
         pairs: list[tuple[Stream, Stream]] = [("outdoor", "return"), ("outdoor", "mixed"), ("return", "mixed")]
         return pairs if all(air.mixed_c is not None for air in self.airs) else pairs[:1]
-
-
-def judge_of(case: Case, airs: Sequence[Air], wanted: Mapping[Position, float], fan_rise_k: float) -> Judge:
-    """How well explanations fit readings, given a case and what was read.
-
-    Parameters
-    ----------
-    case : Case
-        Its set points and sensors count.
-    airs : sequence of Air
-        As read.
-    wanted : mapping of str to float
-        Outdoor share asked for at each position [-].
-    fan_rise_k : float
-        Supply less mixed air [K].
-
-    Returns
-    -------
-    Judge
-        Of these readings.
-    """
-    return Judge(
-        airs=tuple(airs),
-        wanted=wanted,
-        sensor_k=case.sensors.dry_bulb_error,
-        fan_rise_k=fan_rise_k,
-        rooms_c=(case.schedule.heating, case.schedule.cooling),
-    )
 
 
 def _as_read(air: Air) -> dict[Stream, float | None]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from freecool.answers.cause_words import percent, words_of
-from freecool.answers.causes import STREAMS, Air, Code, Explanation, Judge, Stream, judge_of
+from freecool.answers.causes import STREAMS, Air, Code, Explanation, Judge, Stream
 from freecool.answers.mixing import LEAST_SPREAD_K, POSITIONS, Position, commanded_shares, fan_rise_k, mixed_air_error_k
 from freecool.core.errors import CaseError
 from freecool.core.record import Record, meaning
@@ -137,7 +137,13 @@ def check_readings(case: Case, readings: Sequence[Reading], pressure_pa: float =
     airs = _completed(readings)
     wanted, sensor, units = commanded_shares(case), case.sensors.dry_bulb_error, case.units
     return_c = sum(air.return_c for air in airs) / len(airs)
-    judge = judge_of(case, airs, wanted, fan_rise_k(case, return_c, pressure_pa))
+    judge = Judge(
+        airs=tuple(airs),
+        wanted=wanted,
+        sensor_k=sensor,
+        fan_rise_k=fan_rise_k(case, return_c, pressure_pa),
+        rooms_c=(case.schedule.heating, case.schedule.cooling),
+    )
     # Closer than this closed and open cannot be told apart, whatever is read.
     needed = max(LEAST_SPREAD_K, 2.0 * mixed_air_error_k(0.5, sensor) / (wanted["full"] - wanted["closed"]))
     told = [air for air in airs if abs(air.return_c - air.outdoor_c) >= needed]
