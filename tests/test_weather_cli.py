@@ -191,7 +191,7 @@ def test_nothing_is_left_where_saving_fails(tmp_path: Path) -> None:
     with pytest.raises(FreecoolError, match="cannot be written"):
         save_weather(weather, tmp_path / "no such folder" / "saved.csv")
     (tmp_path / "folder").mkdir()
-    with pytest.raises(FreecoolError, match="cannot be written"):
+    with pytest.raises(FreecoolError, match="is a folder, which would be replaced"):
         save_weather(weather, tmp_path / "folder")
     assert [path.name for path in tmp_path.iterdir()] == ["folder"]
 
