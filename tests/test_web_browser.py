@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from browser import DESK, PHONE, accessibility_faults, layout_faults
+from pypdf import PdfReader
 from stress import amount
 from test_cli import freecool
 from web_serving import Held, serving
@@ -181,6 +182,20 @@ def test_a_case_kept_on_the_page_opens_again(server: Any, page_at: Any, tmp_path
     page.wait_for_url("**preset=shop**")
     wait_for_answer(page)
     assert page.inner_text("h1") == before
+    assert seen.errors == []
+
+
+def test_the_report_of_an_answer_is_downloaded_as_a_pdf(server: Any, page_at: Any, tmp_path: Path) -> None:
+    seen = page_at(PHONE)
+    page = seen.page
+    page.goto(f"{server.address}/value?weather=demo:mixed-inland&setpoint=76F")
+    wait_for_answer(page)
+    with page.expect_download() as kept:
+        page.get_by_text("Report (PDF)").click()
+    kept.value.save_as(tmp_path / "report.pdf")
+    pages = PdfReader(tmp_path / "report.pdf").pages
+    assert len(pages) == 2
+    assert page.inner_text("h1").split(":")[0] in pages[0].extract_text()
     assert seen.errors == []
 
 

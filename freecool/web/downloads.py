@@ -29,8 +29,10 @@ def table_text(table: Any) -> str:
         return path.read_text("utf-8")
 
 
-def attached(text: str, file: str) -> Response:
-    """A text as a file to keep, given its name, whose ending tells its kind."""
-    kinds = {"html": "text/html", "csv": "text/csv", "toml": "application/toml"}
-    kind = f"{kinds[file.rpartition('.')[2]]}; charset=utf-8"
-    return Response(text, media_type=kind, headers={"content-disposition": f'attachment; filename="freecool-{file}"'})
+def attached(content: str | bytes, file: str) -> Response:
+    """A content as a file to keep, given its name, whose ending tells its kind."""
+    kinds = {"html": "text/html", "csv": "text/csv", "toml": "application/toml", "pdf": "application/pdf"}
+    kind = f"{kinds[file.rpartition('.')[2]]}{'; charset=utf-8' if isinstance(content, str) else ''}"
+    return Response(
+        content, media_type=kind, headers={"content-disposition": f'attachment; filename="freecool-{file}"'}
+    )

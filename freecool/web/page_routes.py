@@ -89,9 +89,11 @@ class PageRoutes:
         outdoor_c = OUTDOOR_AIR.told(outdoor or TEST_DAY[link.units], link.units, "outdoor")
         back_c = question.case.schedule.cooling if not back else RETURN_AIR.told(back, link.units, "return")
 
-        def show(result: Any, tell: Tell) -> str:
+        def show(result: Any, tell: Tell) -> str | bytes:
             if file == "report.html":
                 return pages.report_of(link, result)
+            if file == "report.pdf":
+                return pages.report_pdf_of(link, result)
             if file == "sheet.html":
                 return sheet_text(result, outdoor_c, back_c, link.units)
             return table_text(found.table_of(result))

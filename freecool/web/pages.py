@@ -6,6 +6,7 @@ import re
 import threading
 from collections.abc import Mapping
 from functools import cache
+from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any, NamedTuple
 from urllib.parse import parse_qsl
 
@@ -84,7 +85,8 @@ def page_html(
 
 def downloads(job: Job) -> dict[str, str]:
     """File names and words of what can be downloaded with an answer, given its job."""
-    return {"report.html": "Report", f"{job.table}.csv": f"{job.table_words} (CSV)"}
+    printed = {"report.pdf": "Report (PDF)"} if find_spec("weasyprint") else {}
+    return {"report.html": "Report", **printed, f"{job.table}.csv": f"{job.table_words} (CSV)"}
 
 
 def plain_html(title: str, *, fault: str = "", body: str = "", back: str = "/") -> str:
@@ -147,6 +149,14 @@ def report_of(link: Link, result: Result) -> str:
 
     with _drawing:
         return report_html(result, link.units)
+
+
+def report_pdf_of(link: Link, result: Result) -> bytes:
+    """The report as a PDF, drawn one at a time."""
+    from freecool.show.pdf import report_pdf
+
+    with _drawing:
+        return report_pdf(result, link.units)
 
 
 def stations_html(job: str, stations: list[dict[str, Any]]) -> str:
