@@ -39,6 +39,14 @@ def test_the_fourth_question_leads_to_the_sheet_of_the_same_case(server: Any) ->
     assert "90 % outdoor air asked" in sheet
 
 
+def test_the_sheet_tells_the_limit_that_a_named_rule_has(server: Any) -> None:
+    """ASHRAE 90.1-2016 table 6.5.1.1.3: fixed dry bulb at most 65 °F in zone 3A, 75 °F in zone 4B."""
+    for zone, limit in (("3A", 65), ("4B", 75)):
+        page = text_of(server.client.get(f"/sheet?preset=small-office&site.climate_zone={zone}").text)
+        assert f"Outdoor dry bulb at most {limit} °F" in page
+    assert "at most" not in text_of(server.client.get("/sheet?preset=shop").text).partition("2. Temperatures")[0]
+
+
 def test_without_a_script_the_sheet_says_what_the_command_says(server: Any) -> None:
     page = text_of(whole_page(server.client.get(f"/sheet?{FILLED}&customer=A+%26+B&seen.1=yes&notes=none").text))
     answer = told(*OPTIONS)

@@ -118,6 +118,8 @@ class Commissioning:
         At 10 °F under the mixed-air low limit; None where the rule stays shut there.
     fan_rise_k : float
         Supply less mixed air, the compressor off [K].
+    dry_bulb_max_c, enthalpy_max_j_kg, dew_point_max_c : float or None
+        What the rule lets outdoor air have at most; None: no such limit [degC, J/kg].
     least_spread_k : float
         Closer than this, outdoor and return air tell a damper's position badly [K].
     """
@@ -130,6 +132,9 @@ class Commissioning:
     damp_changeover_c: float | None
     held_back: HeldBack | None
     fan_rise_k: float
+    dry_bulb_max_c: float | None = None
+    enthalpy_max_j_kg: float | None = None
+    dew_point_max_c: float | None = None
     least_spread_k: float = LEAST_SPREAD_K
 
 
@@ -180,7 +185,14 @@ def commissioning(case: Case, outdoor_c: float, return_c: float, pressure_pa: fl
         damp_changeover_c=damp_changeover_c,
         held_back=_held_back(case, return_c, partial(opens, TEST_RH)),
         fan_rise_k=fan_rise,
+        dry_bulb_max_c=_limit(limits.dry_bulb_max_c),
+        enthalpy_max_j_kg=_limit(limits.enthalpy_max_j_kg),
+        dew_point_max_c=_limit(limits.dew_point_max_c),
     )
+
+
+def _limit(value: float) -> float | None:
+    return value if math.isfinite(value) else None
 
 
 def _expected(

@@ -112,14 +112,14 @@ def sheet_parts(case: Case, day: Commissioning, units: System, off: bool = False
     def degrees(value: float) -> str:
         return format_quantity(value, "temperature", units)
 
-    settings = [
-        f"Cooling set point {degrees(case.schedule.cooling)}, heating {degrees(case.schedule.heating)}",
+    set_points = f"Cooling set point {degrees(case.schedule.cooling)}, heating {degrees(case.schedule.heating)}"
+    others = [
         f"Mixed-air low limit {degrees(case.damper.mixed_air_minimum)}",
         "Compressor may run with the damper open" if case.damper.integrated else "Compressor and damper never together",
     ]
     return SheetParts(
         rule="Free cooling off; the damper stays shut" if off else rule[0].upper() + rule[1:],
-        settings=settings[:1] if off else settings,
+        settings=[set_points] if off else [*_limits(case, day, units), set_points, *others],
         before=_before(case, day, units),
         expected=[
             (
@@ -139,6 +139,20 @@ def sheet_parts(case: Case, day: Commissioning, units: System, off: bool = False
         measures=_measures(case, units),
         care=(*CARE, *CAUTIONS),
     )
+
+
+def _limits(case: Case, day: Commissioning, units: System) -> list[str]:
+    """The limits that go with a named rule, those left out that the case itself tells beside it."""
+    rule = case.rule
+    return [
+        f"Outdoor {words} at most {format_quantity(value, dimension, units)}"
+        for words, dimension, value, told in (
+            ("dry bulb", "temperature", day.dry_bulb_max_c, rule.high_limit),
+            ("enthalpy", "specific_enthalpy", day.enthalpy_max_j_kg, rule.enthalpy_limit),
+            ("dew point", "temperature", day.dew_point_max_c, rule.dew_point_limit),
+        )
+        if value is not None and told is None
+    ]
 
 
 def _as_read(day: Commissioning, units: System) -> str:
