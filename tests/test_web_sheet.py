@@ -39,6 +39,16 @@ def test_the_fourth_question_leads_to_the_sheet_of_the_same_case(server: Any) ->
     assert "90 % outdoor air asked" in sheet
 
 
+def test_a_pick_leads_to_the_sheet_with_what_it_picked(server: Any) -> None:
+    picked = json.loads(freecool("pick", "demo:high-desert", "--draws", "0", "--to", "4F", "--json").output)
+    page = server.client.get("/pick?weather=demo:high-desert&draws=0&to=4F&answer=now").text
+    link = re.search(r'href="(/sheet\?[^"]*)">Fill it in here', page)
+    assert link
+    best = picked["best"]["differential_k"] * 1.8
+    sheet = text_of(server.client.get(link[1].replace("&amp;", "&")).text)
+    assert f"Outdoor air at least {best:.0f} °F below the set point" in sheet
+
+
 def test_the_sheet_tells_the_limit_that_a_named_rule_has(server: Any) -> None:
     """ASHRAE 90.1-2016 table 6.5.1.1.3: fixed dry bulb at most 65 °F in zone 3A, 75 °F in zone 4B."""
     for zone, limit in (("3A", 65), ("4B", 75)):

@@ -19,6 +19,7 @@ from freecool.core.units import format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.web.form import form_values
 from freecool.web.link import Link
+from freecool.web.sheet import picked_query
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -123,6 +124,7 @@ def fragments_of(job: Job, link: Link, query: str, result: Result, base: str, pi
         link_pairs=parse_qsl(query), address=f"{base}{job.name}?{query}", outdoor=TEST_DAY[link.units],
         back=format_quantity(result.case.schedule.cooling, "temperature", link.units).replace(" °", ""),
         uploaded=(link.weather or "").startswith("upload:"), pictures=Markup(pictures),
+        sheet_link=picked_query(link, result) if job.sheet else "",
     )  # fmt: skip
     return Fragments(lead, rest, f"{page.verdict} {page.advice}".rstrip(), _brief(job, page))
 

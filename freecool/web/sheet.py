@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -13,8 +13,8 @@ from freecool.answers.readings import Reading, check_readable, check_readings
 from freecool.cases.model import Case
 from freecool.cases.wording import label_wording
 from freecool.core.errors import CaseError, FreecoolError, worded
-from freecool.core.units import DIMENSIONS, System, convert, format_quantity, parse
-from freecool.web.link import Link, canonical
+from freecool.core.units import DIMENSIONS, System, convert, format_quantity, option_text, parse
+from freecool.web.link import Link, canonical, case_of
 
 TITLES: dict[Position, str] = {"closed": "Damper closed", "half": "Half open", "full": "Fully open"}
 AIRS = {"outdoor": "Outdoor", "return": "Return", "mixed": "Mixed", "supply": "Supply"}
@@ -70,6 +70,15 @@ def query_of(texts: Mapping[str, str], link: Link, case: Case) -> str:
     """The query that says the same in the fewest words."""
     own = urlencode([(key, texts[key]) for key in (*ABOUT, *READ, *LINES, "notes") if key in texts], safe=":/,")
     return "&".join(part for part in (canonical(link, case), own) if part)
+
+
+def picked_query(link: Link, sweep: Any) -> str:
+    """The link to the sheet of a pick: its case with the differential that is to be set."""
+    if sweep.best is None:
+        return canonical(link, sweep.case)
+    picked = option_text(sweep.best.differential_k, "difference", link.units)
+    chosen = replace(link, settings={**link.settings, "rule.differential": picked}, search={})
+    return canonical(chosen, case_of(chosen))
 
 
 def in_units(texts: Mapping[str, str], before: System, after: System) -> dict[str, str]:
