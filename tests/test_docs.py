@@ -183,6 +183,26 @@ def test_the_page_of_names_is_what_its_command_prints() -> None:
     assert (REPOSITORY / "docs" / "names.md").read_text("utf-8") == names_page()
 
 
+def test_the_page_of_terms_is_the_glossary_of_the_package() -> None:
+    from glossary import glossary_page
+
+    from freecool.cases.glossary import GLOSSARY
+
+    assert (REPOSITORY / "docs" / "glossary.md").read_text("utf-8") == glossary_page()
+    from freecool.cases.model import case_fields
+
+    assert list(GLOSSARY) == sorted(GLOSSARY, key=str.lower)
+    # A sentence each, and each term stands somewhere else that people read.
+    assert [term for term, text in GLOSSARY.items() if not re.fullmatch(r"[A-Z0-9][^!?]+(\.|\])", text)] == []
+    assert [term for term, text in GLOSSARY.items() if re.search(r"\. [A-Z]", text)] == []
+    read = [page.read_text("utf-8").lower() for page in PAGES if page.name not in ("glossary.md", "changelog.md")]
+    read.append(" ".join(field.description.lower() for field in case_fields().values()))
+    words = [re.sub(r" \(.*\)$| hour$|[- ]", "", term.lower()) for term in GLOSSARY]
+    plain = re.sub(r"[- \n]", "", " ".join(read))
+    brought = {"balancepoint", "degreedays", "staging"}  # By readers.
+    assert [word for word in words if word not in plain and word not in brought] == []
+
+
 def test_every_name_of_the_page_of_names_is_a_name_at_its_door(in_repository: None) -> None:
     from names import json_place, options_of
 
@@ -376,6 +396,7 @@ if __name__ == "__main__":
     # As pytest finds them.
     sys.path.insert(0, str(REPOSITORY / "docs" / "build"))
     from case_reference import case_reference
+    from glossary import glossary_page
     from json_keys import with_tables
     from names import names_page
 
@@ -384,6 +405,7 @@ if __name__ == "__main__":
     keys = REPOSITORY / "docs" / "command-line.md"
     keys.write_text(with_tables(keys.read_text("utf-8")), encoding="utf-8")
     (REPOSITORY / "docs" / "names.md").write_text(names_page(), encoding="utf-8")
+    (REPOSITORY / "docs" / "glossary.md").write_text(glossary_page(), encoding="utf-8")
     write_picture(REPOSITORY / "docs" / "months.svg")
     for page in PAGES:
         page.write_text(with_true_output(page.read_text("utf-8")), encoding="utf-8")

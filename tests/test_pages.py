@@ -270,7 +270,7 @@ def test_many_years_print_on_two_sheets_and_show_good_and_bad(tmp_path: Path, pa
     path = written({"value": report_html(answer)}, tmp_path)["value"]
     tree = html5lib.parse(path.read_text("utf-8"), namespaceHTMLElements=False)
     assert len(list(tree.iter("img"))) == 5
-    assert "Bad and good years" in path.read_text("utf-8")
+    assert "Good and bad years" in path.read_text("utf-8")
     for paper in ("A4", "Letter"):
         assert printed_pages(page_at(DESK), path, paper) <= 2
     for width in (PHONE, DESK):

@@ -177,7 +177,7 @@ def test_value_page_says_what_the_json_says(results: Any) -> None:
         "Cooling wanted": hours["cooling"],
         "Both at once": hours["coincident"],
         "Damper at full flow": hours["free_cooling"],
-        "Damp hours": hours["damp"],
+        "Open in damp air": hours["damp"],
         "Break-even": 1.8 * told["break_even_differential_k"],
     }
     shown = figures_of(page)

@@ -31,7 +31,7 @@ The same thing has the same name wherever it is told or read.
 - A **JSON key** is the name with its unit at the end: `precool` is read as `precool_k`, `humidity_ceiling` as
   `humidity_ceiling_hours`. In a block the block says the unit, so `permitted` of `hours` is `permitted_hours` in a
   table, and `net_kwh_p10` of `tuned` is `tuned_net_kwh_p10`.
-- *9 in 10* is the 10th percentile (`p10`): what nine of ten installations, or years, reach.
+- *9 of 10* is the 10th percentile (`p10`): what nine of ten installations, or years, reach.
 - *Best setting* is what a rule is `tuned` to. *Climate zone* is ASHRAE 169's; *zone* alone is the room that is cooled.
 """
 ANSWERS = """## Of answers

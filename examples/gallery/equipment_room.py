@@ -25,12 +25,12 @@ for reason in sweep.reasons:
 sweep.plot.curve()
 
 # %% [markdown]
-# The same as numbers. *9 in 10* is what nine of ten huts reach, when the sensors of each are a little off.
+# The same as numbers. *9 of 10* is what nine of ten huts reach, when the sensors of each are a little off.
 
 # %%
 table = sweep.table.iloc[::3]
 shown = table[["permitted_hours", "compressor_kwh_avoided", "fan_kwh_added", "net_kwh_saved", "net_kwh_p10"]]
-shown = shown.set_axis(["permitted h", "avoided kWh", "fan kWh", "net kWh", "9 in 10 kWh"], axis=1)
+shown = shown.set_axis(["permitted h", "avoided kWh", "fan kWh", "net kWh", "9 of 10 kWh"], axis=1)
 shown.index = [f"{kelvin * 1.8:.0f} °F" for kelvin in table.index]
 print(shown.round().astype(int))
 

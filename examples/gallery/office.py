@@ -35,13 +35,13 @@ compared.plot.moisture()
 # %% [markdown]
 # ## With sensors as they really are
 #
-# A dry-bulb sensor may be off by 2 °F and a humidity sensor by 5 %, unless the case says otherwise. *9 in 10* is what
+# A dry-bulb sensor may be off by 2 °F and a humidity sensor by 5 %, unless the case says otherwise. *9 of 10* is what
 # nine of ten installations save at the rule's best setting with such sensors. The last two columns take the rule as
 # published, and put the outdoor sensor in the sun, or let the humidity sensor drift.
 
 # %%
 table = compared.table[["tuned_net_kwh_saved", "tuned_net_kwh_p10", "in_the_sun_net_kwh", "drifted_net_kwh"]]
-print(table.round().astype(int).set_axis(["exact kWh", "9 in 10 kWh", "in the sun kWh", "drifted kWh"], axis=1))
+print(table.round().astype(int).set_axis(["exact kWh", "9 of 10 kWh", "in the sun kWh", "drifted kWh"], axis=1))
 
 # %% [markdown]
 # **What to specify**: a rule that reads moisture, because here dry bulb alone must be set so low to keep the place dry

@@ -50,7 +50,7 @@ class SearchSettings:
     seed: int = _setting(0, "Seed of the draw", "The same seed gives the same answer.", 2**31 - 1, True)
     humidity_ceiling_hours: float = _setting(
         NO_CEILING_HOURS,
-        "Added humid hours that rule one out",
+        "Most added hours above 60 % RH indoors",
         "Hours a year indoors above 60 % RH that the damper may add, besides what the humidity risk rules out.",
         NO_CEILING_HOURS,
     )

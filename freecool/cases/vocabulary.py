@@ -77,7 +77,7 @@ RUN_QUANTITIES: dict[str, RunQuantity] = {
     "draws": RunQuantity(label="Sensor errors drawn", option="--draws", request="draws", answer="inputs.draws"),
     "seed": RunQuantity(label="Seed of the draw", option="--seed", request="seed", answer="inputs.seed"),
     "humidity_ceiling": RunQuantity(
-        label="Added humid hours that rule one out", option="--humidity-ceiling", request="humidity_ceiling",
+        label="Most added hours above 60 % RH indoors", option="--humidity-ceiling", request="humidity_ceiling",
         answer="inputs.humidity_ceiling_hours", unit="h/year",
     ),
     "outdoor": RunQuantity(label="Outdoor air on the day", option="--outdoor", request="outdoor", unit="F, C"),

@@ -11,6 +11,7 @@ import typer
 from freecool.answers.jobs import JOBS
 from freecool.cases.wording import option_wording
 from freecool.cli.batch import batch
+from freecool.cli.glossary import glossary
 from freecool.cli.job_command import job_command
 from freecool.cli.serve import serve
 from freecool.cli.sheet_check import sheet_check
@@ -30,6 +31,7 @@ app = typer.Typer(
 app.add_typer(weather_app, name="weather")
 app.command()(serve)
 app.command()(batch)
+app.command()(glossary)
 
 
 def _version(asked: bool) -> None:

@@ -221,7 +221,7 @@ def compare_page(compared: RulesCompared, units: System, most: int) -> Page:
     drawings = [
         Drawing(
             compared.plot.bars,
-            "Net kWh saved by each rule, at its usual limit and at its best setting; lines span eight of ten "
+            "Net kWh saved by each rule, at the limit told and at its best setting; lines span eight of ten "
             "installations under sensor error.",
             f"{saved}.",
         ),

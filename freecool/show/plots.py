@@ -347,7 +347,7 @@ class RulesPlots:
         self._compared = compared
 
     def bars(self, ax: Axes | None = None, units: System | None = None) -> Axes:
-        """Net kWh of each rule, at the usual limit and tuned, with error bars from the sensors.
+        """Net kWh of each rule, at the limit told and tuned, with error bars from the sensors.
 
         Parameters
         ----------
@@ -381,7 +381,7 @@ class RulesPlots:
             return ax
 
     def moisture(self, ax: Axes | None = None, units: System | None = None) -> Axes:
-        """Damp hours that each rule adds indoors, at the usual limit and tuned; high risk named.
+        """Damp hours that each rule adds indoors, at the limit told and tuned; high risk named.
 
         Parameters
         ----------
@@ -407,13 +407,13 @@ class RulesPlots:
             return ax
 
     def _pairs(self, ax: Axes, length: Callable[[Outcome], float]) -> Iterator[tuple[np.ndarray, list[Outcome]]]:
-        """Two bars a rule, at the usual limit and tuned, drawn; then their places and outcomes, to add to."""
+        """Two bars a rule, at the limit told and tuned, drawn; then their places and outcomes, to add to."""
         rules = self._compared.rules
         ax.set_yticks(range(len(rules)), [rule.name for rule in rules])
         ax.invert_yaxis()
         ax.axvline(0.0, color=INK, linewidth=0.8)
         for shift, colour, name, shown in (
-            (-0.2, WITHOUT, "at the usual limit", [rule.published for rule in rules]),
+            (-0.2, WITHOUT, "at the limit told", [rule.published for rule in rules]),
             (0.2, WITH, "at its best setting", [rule.tuned for rule in rules]),
         ):
             y = np.arange(len(rules)) + shift

@@ -20,14 +20,14 @@ UNBOUNDED = 10_000
 CHOICES = "Settings to choose from"
 # What the columns of the tables mean.
 PICK_KEY = (
-    "hours and kWh a year; compressor avoided, fan added; 9 in 10: net kWh that nine of ten installations reach under "
-    "sensor error; humid: damp hours added indoors, by the clause that the risk names; damp: hours with the damper "
-    "open above the outdoor dew-point caution."
+    "hours and kWh a year; compressor avoided, fan added; 9 of 10: net kWh that nine of ten installations reach under "
+    "sensor error; damp: damp hours added indoors, by the clause that the risk names; damp air: hours with the "
+    "damper open above the outdoor dew-point caution."
 )
 COMPARE_KEY = (
     "each rule at the limit told: as published, but for the set-point differential, which is common practice; then at "
-    "its own best setting that keeps the place dry, if one does; 9 in 10: net kWh "
-    "that nine of ten installations reach under sensor error; humid: damp hours added indoors, by the clause that the "
+    "its own best setting that keeps the place dry, if one does; 9 of 10: net kWh "
+    "that nine of ten installations reach under sensor error; damp: damp hours added indoors, by the clause that the "
     "risk names."
 )
 
@@ -222,13 +222,13 @@ def pick_cells(sweep: DifferentialSweep, units: System) -> tuple[tuple[str, ...]
         "°F below" if unit == "F" else f"{unit} below",
         "risk",
         "net kWh",
-        "9 in 10",
+        "9 of 10",
         currency,
         "compressor",
         "fan",
         "permitted",
-        "humid",
         "damp",
+        "damp air",
     )
     rows: list[tuple[str, ...]] = []
     for candidate in sweep.candidates:
@@ -275,14 +275,14 @@ def compare_cells(compared: RulesCompared, units: System) -> tuple[tuple[str, ..
         "limit",
         "risk",
         "net kWh",
-        "9 in 10",
+        "9 of 10",
         currency,
         "permitted",
-        "humid",
+        "damp",
         "best setting",
         "risk",
         "net kWh",
-        "9 in 10",
+        "9 of 10",
     )
     rows: list[tuple[str, ...]] = []
     for rule in compared.rules:

@@ -114,7 +114,7 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
         ("Cooling wanted", f"{hours.cooling:,.0f} h", "without the damper"),
         ("Both at once", f"{hours.coincident:,.0f} h", f"compressor stays off in {hours.carried:,.0f} h of cooling"),
         ("Damper at full flow", f"{hours.free_cooling:,.0f} h", "half-used hours count half"),
-        ("Damp hours", f"{hours.damp:,.0f} h",
+        ("Open in damp air", f"{hours.damp:,.0f} h",
          "damper open, outdoor dew point above "
          f"{format_quantity(answer.case.humidity.caution_dew_point, 'temperature', units)}"),
         ("Break-even", format_quantity(answer.break_even_differential_k, "difference", units),
@@ -122,7 +122,7 @@ def value_rows(answer: Estimate, units: System) -> list[tuple[str, str, str] | N
     ]  # fmt: skip
     good = answer.spread
     if good is not None:
-        rows.insert(rows.index(None) + 1, ("Bad and good years", f"{good.p10:,.0f} to {good.p90:,.0f} kWh",
+        rows.insert(rows.index(None) + 1, ("Good and bad years", f"{good.p10:,.0f} to {good.p90:,.0f} kWh",
                         f"net, 10th to 90th percentile of {len(answer.by_year)} years, half of them above "
                         f"{good.p50:,.0f}"))  # fmt: skip
     return rows
