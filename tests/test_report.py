@@ -249,11 +249,15 @@ def test_sheet_says_what_the_json_says(results: Any) -> None:
 
 
 def test_sheet_has_room_for_customer_and_address_and_is_in_one_system_of_units() -> None:
-    case = make_case(units="si", overrides={"rule": {"dew_point_limit": "13C"}})
+    quote = {"customer": "A. Customer\n12 Elm Street", "name": "Example Cooling", "address": "1 Main Street"}
+    case = make_case(units="si", overrides={"rule": {"dew_point_limit": "13C"}, "quote": quote})
     sweep = sweep_differential(case, open_weather("demo:mixed-inland"), [0.0, 2.0, 4.0], draws=0)
     page = sheet_html(sweep, commissioning(sweep.picked_case(), 13.0, 24.0, 99_000.0), "si")
     said = said_in(page)
-    assert all(name in said for name in ("Customer", "Address"))
+    assert "Example Cooling, 1 Main Street" in said
+    assert "Customer A. Customer Address 12 Elm Street Unit and its place" in " ".join(
+        said.replace("Address", " Address").replace("Unit and", " Unit and").split()
+    )
     assert not re.search(r"°F|\bcfm\b|Btu|55,75", said)
     assert "at least 6 K between them" in said
     assert "--units si, each outdoor,return,mixed,supply as read, such as 13,24,24,24.7" in said

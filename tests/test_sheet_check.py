@@ -10,6 +10,7 @@ import json
 import random
 from collections.abc import Callable
 from itertools import product
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,9 +20,10 @@ from stress import amount
 from test_cli import freecool
 
 from freecool.answers.mixing import POSITIONS, Position, commanded_shares, fan_rise_k
-from freecool.answers.readings import READABLE_C, Reading, SheetCheck, check_readings
+from freecool.answers.readings import READABLE_C, Cause, Finding, Reading, SheetCheck, Unseen, check_readings
 from freecool.cases.model import Case, make_case
 from freecool.core.errors import CaseError
+from freecool.core.record import names_of
 from freecool.core.units import parse
 
 SEA_LEVEL_PA = 101_325.0
@@ -311,6 +313,13 @@ def test_sentences_are_in_the_case_s_units() -> None:
         said = json.dumps(check.to_dict(), ensure_ascii=False)
         assert "°F" not in said
         assert " K" in said
+
+
+def test_every_key_of_a_check_is_documented() -> None:
+    page = (Path(__file__).parents[1] / "docs" / "command-line.md").read_text("utf-8")
+    page = page.partition("## Check a commissioning sheet")[2].partition("\n## ")[0]
+    for record in (SheetCheck, Cause, Finding, Unseen):
+        assert [name for name in names_of(record) if f"`{name}`" not in page] == []
 
 
 def test_the_command_takes_the_sheet_s_columns_and_prints_json() -> None:

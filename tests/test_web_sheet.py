@@ -49,6 +49,13 @@ def test_a_pick_leads_to_the_sheet_with_what_it_picked(server: Any) -> None:
     assert f"Outdoor air at least {best:.0f} °F below the set point" in sheet
 
 
+def test_a_customer_of_the_quote_stands_on_the_sheet(server: Any) -> None:
+    """Invented, as all names in these tests."""
+    page = server.client.get("/sheet", params={"quote.customer": "A. Customer\n12 Elm Street\nExampleton"}).text
+    assert 'name="customer" value="A. Customer"' in page
+    assert 'name="address" value="12 Elm Street, Exampleton"' in page
+
+
 def test_the_sheet_tells_the_limit_that_a_named_rule_has(server: Any) -> None:
     """ASHRAE 90.1-2016 table 6.5.1.1.3: fixed dry bulb at most 65 °F in zone 3A, 75 °F in zone 4B."""
     for zone, limit in (("3A", 65), ("4B", 75)):

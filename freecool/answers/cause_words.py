@@ -104,6 +104,6 @@ def percent(share: float) -> str:
     Returns
     -------
     str
-        Whole, with a true minus sign, and never minus nothing.
+        Whole, and never minus nothing.
     """
-    return f"{round(100.0 * share) + 0.0:.0f} %".replace("-", "−")
+    return f"{round(100.0 * share) + 0.0:.0f} %"

@@ -9,6 +9,7 @@ from freecool.cases.rules import RULES
 from freecool.core.units import DIMENSIONS, System, convert, format_least, format_near, format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.show.html import page_environment
+from freecool.show.page import with_minus
 from freecool.show.text import case_facts, rule_text
 
 if TYPE_CHECKING:
@@ -26,8 +27,6 @@ CARE = (
 )
 # Arguments of the check, each of which stays on one line.
 CHECK = ("freecool sheet-check", "--closed …", "--half …", "--full …")
-# Whom and what the sheet is about; written by hand.
-ABOUT = ("Customer", "Address", "Unit and its place", "Telephone")
 
 
 class SheetParts(NamedTuple):
@@ -50,7 +49,8 @@ class Sheet(NamedTuple):
     title: str
     what: str
     sentence: str
-    about: tuple[str, ...]
+    offered_by: str
+    about: list[tuple[str, str]]
     facts: list[tuple[str, str]]
     parts: SheetParts
     command: tuple[str, ...]
@@ -79,7 +79,12 @@ def sheet_html(sweep: DifferentialSweep, day: Commissioning, units: System = "ip
         title=f"Commissioning sheet: {name}",
         what=f"Commissioning sheet: {name}, weather of {sweep.weather.location.name}",
         sentence=sweep.setting,
-        about=ABOUT,
+        offered_by=", ".join([case.quote.name, *case.quote.address.splitlines()]).strip(", "),
+        about=[
+            *zip(("Customer", "Address"), customer_of(case), strict=True),
+            ("Unit and its place", ""),
+            ("Telephone", ""),
+        ],
         facts=[*case_facts(case, units)[:2], ("Weather data", sweep.weather.attribution or sweep.weather.kind)],
         parts=sheet_parts(case, day, units, off=sweep.best is None),
         command=(*CHECK, *(["--case …"] if _told_apart(case) else []), *(["--units si"] if units == "si" else [])),
@@ -117,7 +122,7 @@ def sheet_parts(case: Case, day: Commissioning, units: System, off: bool = False
         f"Mixed-air low limit {degrees(case.damper.mixed_air_minimum)}",
         "Compressor may run with the damper open" if case.damper.integrated else "Compressor and damper never together",
     ]
-    return SheetParts(
+    parts = SheetParts(
         rule="Free cooling off; the damper stays shut" if off else rule[0].upper() + rule[1:],
         settings=[set_points] if off else [*_limits(case, day, units), set_points, *others],
         before=_before(case, day, units),
@@ -139,6 +144,25 @@ def sheet_parts(case: Case, day: Commissioning, units: System, off: bool = False
         measures=_measures(case, units),
         care=(*CARE, *CAUTIONS),
     )
+    told: SheetParts = with_minus(parts)
+    return told
+
+
+def customer_of(case: Case) -> tuple[str, str]:
+    """Name and address of the customer, as far as a case tells.
+
+    Parameters
+    ----------
+    case : Case
+        Its quote tells.
+
+    Returns
+    -------
+    tuple of str
+        The first line, and the others in one.
+    """
+    name, *address = [line.strip() for line in case.quote.customer.splitlines()] or [""]
+    return name, ", ".join(address)
 
 
 def _limits(case: Case, day: Commissioning, units: System) -> list[str]:

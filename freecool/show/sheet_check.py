@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from freecool.core.units import true_minus
 from freecool.show.text import bullets, wrap
 
 if TYPE_CHECKING:
@@ -31,4 +32,4 @@ def check_text(check: SheetCheck) -> str:
     elif check.causes:
         parts.append(f"{FITS}\n" + bullets([f"{cause.text} {cause.check}" for cause in check.causes], "-"))
     parts.append("By position\n" + bullets([finding.text for finding in check.positions], "-"))
-    return "\n\n".join(parts)
+    return true_minus("\n\n".join(parts))

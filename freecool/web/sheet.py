@@ -13,7 +13,7 @@ from freecool.answers.readings import Reading, check_readable, check_readings
 from freecool.cases.model import Case
 from freecool.cases.wording import label_wording
 from freecool.core.errors import CaseError, FreecoolError, worded
-from freecool.core.units import DIMENSIONS, System, convert, format_quantity, option_text, parse
+from freecool.core.units import DIMENSIONS, System, convert, format_quantity, option_text, parse, true_minus
 from freecool.web.link import Link, canonical, case_of
 
 TITLES: dict[Position, str] = {"closed": "Damper closed", "half": "Half open", "full": "Fully open"}
@@ -127,8 +127,10 @@ def judged(texts: Mapping[str, str], case: Case, pressure_pa: float) -> Said:
     except CaseError as error:
         return Said(word="not read yet", text=worded(error, label_wording))
     positions: dict[str, str] = {
-        finding.position: f"{_capital(finding.text.partition(': ')[2])} Mixed air of "
-        f"{format_quantity(finding.expected_mixed_c, 'temperature', case.units)} was expected."
+        finding.position: true_minus(
+            f"{_capital(finding.text.partition(': ')[2])} Mixed air of "
+            f"{format_quantity(finding.expected_mixed_c, 'temperature', case.units)} was expected."
+        )
         for finding in check.positions
     }
     return Said(word=check.word, text=check.text, causes=check.causes, positions=positions)

@@ -79,16 +79,17 @@ class SheetRoutes:
         )
 
     def _html(self, request: Request, texts: dict[str, str], link: Link, case: Case, fault: str = "") -> str:
-        from freecool.show.sheet import sheet_parts
+        from freecool.show.sheet import customer_of, sheet_parts
 
         pressure = self._pressure_pa(link)
         day = sheet.day_of(case, pressure)
         query = sheet.query_of(texts, link, case)
+        known = dict(zip(("customer", "address"), customer_of(case), strict=True))
         values: dict[str, Any] = {
             "jobs": JOBS.values(),
             "parts": sheet_parts(case, day, case.units),
             "said": sheet.judged(texts, case, pressure),
-            "texts": {key: texts.get(key, "") for key in sheet.OWN},
+            "texts": {key: texts.get(key, known.get(key, "")) for key in sheet.OWN},
             "about": sheet.ABOUT,
             "titles": sheet.TITLES,
             "airs": sheet.AIRS,
