@@ -163,6 +163,12 @@ def test_one_missing_night_hour_is_only_a_gap(frame: pd.DataFrame, save: Save) -
     assert weather.quality.filled_hours == 1
 
 
+def test_many_missing_hours_are_no_daylight_saving(frame: pd.DataFrame, save: Save) -> None:
+    # The hour of the change is one of them.
+    lost = np.union1d(np.arange(25, 8_700, 40), np.flatnonzero(frame.index == pd.Timestamp("2018-03-11 02:00")))
+    assert open_weather(save(frame.drop(frame.index[lost]))).quality.filled_hours == len(lost)
+
+
 def test_times_to_24_are_ends_of_hours(frame: pd.DataFrame, demo: Weather, save: Save) -> None:
     times = [f"{time:%Y-%m-%d} {time.hour + 1:02d}:00" for time in frame.index]
     weather = open_weather(save(with_texts(frame, times)))

@@ -128,6 +128,15 @@ def test_leaps_are_filled_and_counted(
     assert told in " ".join(weather.quality.notes), what
 
 
+def test_many_single_spikes_take_no_more_than_their_own_hours(greensboro: Weather) -> None:
+    table = table_of(greensboro)
+    changed = table["dry_bulb_c"].to_numpy(copy=True)
+    changed[range(100, 8_700, 60)] -= 40.0
+    table["dry_bulb_c"] = changed
+    weather = reopened(table, greensboro)
+    assert weather.quality.filled_hours == len(range(100, 8_700, 60))
+
+
 def test_a_sensor_that_stands_still_is_filled_refused_or_kept(greensboro: Weather) -> None:
     for hours, filled in ((20, 0), (45, 44)):
         table = table_of(greensboro)

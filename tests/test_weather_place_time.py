@@ -147,6 +147,14 @@ def test_sunshine_in_another_unit_is_refused(scale: float, what: str, years: dic
         check_sun(weather.frame.assign(ghi_w_m2=weather.frame["ghi_w_m2"] * scale), weather.location, what)
 
 
+@pytest.mark.parametrize(("one", "other"), [("ghi_w_m2", "dni_w_m2"), ("dni_w_m2", "dhi_w_m2")])
+@pytest.mark.parametrize("file", FILES)
+def test_irradiances_exchanged_are_refused(file: str, one: str, other: str, years: dict[str, Weather]) -> None:
+    frame = years[file].frame
+    with pytest.raises(WeatherError, match="off what direct and diffuse make together"):
+        check_sun(frame.assign(**{one: frame[other], other: frame[one]}), years[file].location, "x.csv")
+
+
 def test_open_weather_passes(pvlib_weather: Find, shared_weather: Find) -> None:
     kept = (Path(__file__).parent / "weather").glob("*.gz")
     names = [path.name.removesuffix(".gz") for path in kept if "DRYCOLD" not in path.name]

@@ -19,6 +19,8 @@ TIME = re.compile(
     re.ASCII,
 )
 EXPECTED_TIME = "'2015-07-01 14:00' in local standard time, or with a UTC offset as in '2015-07-01 14:00-07:00'"
+MOST_MISSING_A_YEAR = 3
+"""Single night hours missing in a year, above which one on the day of the change proves nothing (our own limit)."""
 CHANGEOVER_HOURS = range(0, 4)
 """Clock hours in which daylight saving begins or ends somewhere."""
 
@@ -193,7 +195,8 @@ def find_daylight_saving(times: pd.DatetimeIndex, rows: np.ndarray) -> str:
     """What shows that clock times follow daylight saving, given times as written.
 
     An hour missing at night on a Sunday of March on which the United States or Europe change their clocks
-    shows it; so does any one missing night hour with a doubled night hour in another season.
+    shows it, where few others are missing; so does any one missing night hour with a doubled night hour in another
+    season.
 
     Parameters
     ----------
@@ -219,7 +222,9 @@ def find_daylight_saving(times: pd.DatetimeIndex, rows: np.ndarray) -> str:
         for time in repeated
         if time.hour in CHANGEOVER_HOURS and any(60 < abs((time - hour).days) % 365 < 305 for hour in missing)
     ]
-    change = [hour for hour in missing if _is_spring_change(hour)]
+    # Where many hours are missing, one of them falls on such a Sunday by chance.
+    by_chance = len(missing) > MOST_MISSING_A_YEAR * present.year.nunique()
+    change = [hour for hour in missing if _is_spring_change(hour) and not by_chance]
     if not (change or doubled):
         return ""
     hour = (change or missing)[0]

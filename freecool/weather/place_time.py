@@ -25,9 +25,11 @@ SUN_OFF_TOLD_H, SUN_OFF_REFUSED_H, SEASONS_APART_H = 0.6, 1.5, 0.6
 years at hand (our own limits) [h]."""
 CLEARNESS = (0.22, 0.85)
 """Yearly light over that above the air: 0.36 to 0.65 at hand, near 0.3 in the dullest places (our own limits)."""
+MOST_OPEN = 0.18
+"""Mean distance of global from direct and diffuse together, over global: 0.01 at hand (our own limit)."""
 LAG_TOLD_H, LAG_REFUSED_H = (0.3, 5.2), (-1.5, 7.0)
 """Hours from the sun's noon to the peak of the daily wave of dry bulb: 1.8 to 4.3 at hand (our own limits) [h]."""
-LEAST_WAVE_K, LEAST_WAVE = 1.0, 0.1
+LEAST_WAVE_K, LEAST_WAVE = 0.6, 0.1
 """Half the daily range of dry bulb [K], and of the lit share of hours, below which a wave has no clear peak."""
 
 
@@ -116,7 +118,7 @@ def check_sun(table: pd.DataFrame, location: Location, name: str) -> tuple[Notic
     Parameters
     ----------
     table : pandas.DataFrame
-        Hourly, with measured ghi_w_m2 [W/m2].
+        Hourly, with measured ghi_w_m2, and dni_w_m2 and dhi_w_m2 as measured or derived [W/m2].
     location : Location
         Where it was measured.
     name : str
@@ -165,6 +167,13 @@ def check_sun(table: pd.DataFrame, location: Location, name: str) -> tuple[Notic
     if abs(off) > SUN_OFF_TOLD_H:
         text = f"{name}: the sun shines {abs(off):.1f} h off the time at which it stands there: check the clock."
         return (Notice("sun_off", text),)
+    direct, diffuse = (table[column].to_numpy(dtype=float) for column in ("dni_w_m2", "dhi_w_m2"))
+    open_by = float(np.abs(light - direct * cosine - diffuse).mean() / light.mean())
+    if open_by > MOST_OPEN:
+        raise WeatherError(
+            f"{name}: global irradiance is {open_by:.0%} off what direct and diffuse make together, expected at most "
+            f"{MOST_OPEN:.0%}: check whether the columns are exchanged or differ in unit, or keep the global one alone"
+        )
     return ()
 
 

@@ -117,7 +117,7 @@ def leaps(values: np.ndarray, limits: Steps) -> np.ndarray:
     edges = np.flatnonzero((np.abs(change) > limits.leap_k) & (np.diff(known) <= SPIKE_H))
     last = -1
     for number, edge in enumerate(edges):
-        if edge < last:
+        if edge <= last:
             continue
         for back in edges[number + 1 :]:
             hours = known[back] - known[edge]
