@@ -73,7 +73,7 @@ def value_page(answer: Estimate, units: System, most: int) -> Page:
 
 def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
     plot, energy, damp = answer.plot, answer.energy, answer.humidity
-    monthly = answer.monthly
+    monthly, likely = answer.monthly, answer.likely_band.net_kwh_saved
 
     def by_month(column: str) -> str:
         pairs = zip(monthly.index.tolist(), monthly[column].tolist(), strict=True)
@@ -85,6 +85,12 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
             f"{whole(energy.compressor_kwh_avoided)} kWh of compressor avoided a year, {whole(energy.fan_kwh_added)} "
             "kWh of fan added.",
             f"Net kWh by month: {by_month('net_kwh_saved')}.",
+        ),
+        Drawing(
+            plot.band,
+            f"Eight of ten buildings like it save {whole(likely.low)} to {whole(likely.high)} kWh a year, half of them "
+            f"more than {whole(likely.middle)}; as asked {whole(energy.net_kwh_saved)}.",
+            name="band",
         ),
         Drawing(
             plot.clock,
@@ -104,6 +110,10 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
             f"{answer.hours.damp:,.0f} damp ones, marked with crosses.",
         ),
     ]
+    others = else_lines(answer, options=False)
+    if others:
+        caption = f"As asked {whole(energy.net_kwh_saved)} kWh net a year, and what else could be set or fitted."
+        drawings.insert(2, Drawing(plot.others, caption, f"{'. '.join(others)}.", name="others"))
     good = answer.spread
     if good is not None:
         each = ", ".join(f"{year.year} {whole(year.net_kwh_saved)}" for year in answer.by_year)

@@ -99,16 +99,11 @@ def with_minus(told: Any) -> Any:
     -------
     Any
         As given; hyphens in words, ranges, dates and options stay.
-
-    Examples
-    --------
-    >>> with_minus("-36 to 68 kWh, -$356, 7-18 h, --price 0.1, 2026-03-14")
-    '−36 to 68 kWh, −$356, 7-18 h, --price 0.1, 2026-03-14'
     """
     if isinstance(told, str):
         return true_minus(told)
     if isinstance(told, Picture):
-        return Picture(told.svg, with_minus(told.caption), with_minus(told.words))
+        return told._replace(caption=true_minus(told.caption), words=true_minus(told.words))
     if isinstance(told, tuple) and not isinstance(told, Letterhead):
         parts = [with_minus(part) for part in told]
         return told._make(parts) if hasattr(told, "_make") else tuple(parts)

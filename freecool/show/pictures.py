@@ -19,6 +19,7 @@ class Drawing(NamedTuple):
     draw: Callable[[], Axes]
     caption: str
     details: str = ""
+    name: str = ""
 
 
 class Picture(NamedTuple):
@@ -27,6 +28,8 @@ class Picture(NamedTuple):
     svg: str
     caption: str
     words: str
+    name: str = ""
+    """What a page knows it by, where it has a place of its own."""
 
     @property
     def source(self) -> str:
@@ -53,12 +56,12 @@ def pictures_of(drawings: Sequence[Drawing]) -> list[Picture]:
         One a drawing.
     """
     pictures = []
-    for draw, caption, details in drawings:
+    for draw, caption, details, name in drawings:
         with page_style():
             file = io.BytesIO()
             figure: Any = draw().figure
             figure.savefig(file, format="svg", dpi=200, metadata={"Date": None})
-        pictures.append(Picture(file.getvalue().decode(), caption, f"{caption} {details}".rstrip()))
+        pictures.append(Picture(file.getvalue().decode(), caption, f"{caption} {details}".rstrip(), name))
     return pictures
 
 

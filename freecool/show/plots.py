@@ -150,6 +150,44 @@ class EstimatePlots:
             ax.set_title("Does it get damp? Daily means")
             return ax
 
+    def band(self, ax: Axes | None = None, units: System | None = None) -> Axes:
+        """Net kWh that buildings like it save: 8 of 10 and their middle, the case as asked, and zero.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            As every picture takes it; none of its axes depends on it.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
+        from freecool.show.reach import draw_band
+
+        return draw_band(self._answer, ax)
+
+    def others(self, ax: Axes | None = None, units: System | None = None) -> Axes:
+        """Net kWh of what else could be set or fitted, beside what was asked.
+
+        Parameters
+        ----------
+        ax : matplotlib.axes.Axes, optional
+            Axes to draw on; new ones unless given.
+        units : {"ip", "si"}, optional
+            As every picture takes it; none of its axes depends on it.
+
+        Returns
+        -------
+        matplotlib.axes.Axes
+            The axes drawn on.
+        """
+        from freecool.show.reach import draw_others
+
+        return draw_others(self._answer, ax)
+
     def chart(self, ax: Axes | None = None, units: System | None = None) -> Axes:
         """Psychrometric chart: the year's hours, those the rule permits, and the damp ones.
 

@@ -81,12 +81,16 @@ def compare_text(compared: RulesCompared, units: System = "ip") -> str:
         What the command prints.
     """
     heads, rows = compare_cells(compared, units)
+    best = compared.best
+    marked = [
+        (f"{'>' if rule is best else ' '} {row[0]}", *row[1:]) for row, rule in zip(rows, compared.rules, strict=True)
+    ]
     return "\n\n".join(
         [
             wrap(compared.answers[0]),
             facts(compared.case, compared.weather, units) + f"\n  Climate   zone {zone_text(compared)}",
             bullets(compared.answers[1:], "-"),
-            _table(heads, rows, COMPARE_KEY),
+            _table(heads, marked, f"{'> the rule to fit; ' if best else ''}{COMPARE_KEY}"),
             "When a sensor is wrong\n" + bullets(faults(compared), "-"),
             *closing(compared.warnings),
         ]
