@@ -16,7 +16,7 @@ from freecool import FreecoolError, compare_rules, estimate, make_case, open_wea
 from freecool.answers.commissioning import commissioning
 from freecool.answers.rules import rule_opens
 from freecool.core.units import format_quantity
-from freecool.show.html import notebook_html, report_html
+from freecool.show.html import notebook_html, report_html, report_page
 from freecool.show.sheet import sheet_html
 
 HOSTILE = "<script>alert(1)</script> \"quotes\" 'and' & \U0001f9ca " + "x" * 200
@@ -310,7 +310,7 @@ def pictures(plot: Any) -> list[str]:
 
 def test_every_picture_of_its_own_axes_is_shown_by_a_notebook(results: Any) -> None:
     shown = {job: pictures(result.plot) for job, result in results.items()}
-    assert shown["value"] == ["chart", "clock", "humidity", "months", "years"]
+    assert shown["value"] == ["band", "chart", "clock", "humidity", "months", "others", "years"]
     for job, names in shown.items():
         for name in names:
             if name != "years":
@@ -375,3 +375,34 @@ def test_permitted_region_ends_at_the_differential() -> None:
     t = np.linspace(-5.0, 45.0, 101)
     opens = rule_opens(case, t, np.linspace(0.0, 0.026, 53), 101_325.0)
     assert t[opens.any(axis=0)].max() == pytest.approx((70.0 - 32.0) / 1.8, abs=0.5)
+
+
+def test_the_small_pictures_say_what_the_answer_says(results: Any) -> None:
+    answer = results["value"]
+    likely, others = answer.likely_band.net_kwh_saved, answer.alternatives
+    (bar,) = answer.plot.band().patches
+    assert (bar.get_x(), bar.get_x() + bar.get_width()) == pytest.approx((likely.low, likely.high))
+    bars = answer.plot.others().patches[: 1 + len(others.by_kind) + len(others.would_help)]
+    told = [answer.energy.net_kwh_saved, *(one.net_kwh_saved for one in (*others.by_kind, *others.would_help))]
+    assert [each.get_width() for each in bars] == pytest.approx(told)
+
+
+def test_pictures_follow_a_dark_screen_and_paper_does_not(results: Any) -> None:
+    from base64 import b64decode
+
+    picture = report_page(results["value"], "ip", 1).pictures[0]
+    on_screen, on_paper = (b64decode(text.partition(",")[2]).decode() for text in (picture.source, picture.printed))
+    assert "prefers-color-scheme:dark" in on_screen
+    # Ink and paper stand once, where they are named.
+    assert on_screen.count("#22303c") == on_screen.count("#ffffff") == 1
+    assert "var(" not in on_paper
+    assert on_paper.count("#22303c") > 10
+
+
+def test_minus_signs_are_of_print_where_people_read_and_plain_in_json(results: Any) -> None:
+    answer = results["value"]
+    assert answer.energy.net_kwh_saved < 0.0
+    shown = f"−{abs(round(answer.energy.net_kwh_saved))} kWh"
+    assert shown in repr(answer)
+    assert shown in " ".join("".join(tree_of(report_html(answer)).itertext()).split())
+    assert "−" not in str(answer.to_dict())
