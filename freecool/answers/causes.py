@@ -13,6 +13,8 @@ from freecool.core.units import parse
 
 # A damper within this share of what was asked is as good as these readings can tell; common practice, no source.
 SHARE_TOLERANCE = 0.10
+# What a thermometer's last digit hides, however good it is; our own.
+DIGIT_K = parse("0.1F", "difference")
 # How far a sensor that still works may be off, and how far a running compressor or heat moves supply air; our own.
 MOST_OFF_K = parse("15F", "difference")
 MOST_SUPPLY_OFF_K = parse("60F", "difference")
@@ -146,7 +148,7 @@ class Judge:
         float
             The larger of what three sensors within tolerance and a damper within its own make of it [K].
         """
-        return max(mixed_air_error_k(share, self.sensor_k), SHARE_TOLERANCE * spread_k)
+        return max(mixed_air_error_k(share, self.sensor_k), SHARE_TOLERANCE * spread_k, DIGIT_K)
 
     def misses(self, explanation: Explanation) -> list[float]:
         """How far each reading of mixed and supply air is from an explanation.
