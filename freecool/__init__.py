@@ -12,6 +12,8 @@ then, with the same case and weather:
     compare_rules        dry bulb or enthalpy, side by side: a RulesCompared
     read_case_file       what a TOML case file tells, for make_case
     check_readings       what a commissioning sheet says, a Reading a damper position: a SheetCheck
+    read_bills           electricity bills, of CSV or Green Button: Bills
+    cooling_in_bills     what cooling takes of them, and how sure that is: a CoolingInBills
 
 An answer shows itself in a notebook and by print(answer), and holds
 
@@ -41,6 +43,10 @@ if TYPE_CHECKING:
     from freecool.answers.readings import Reading as Reading
     from freecool.answers.readings import SheetCheck as SheetCheck
     from freecool.answers.readings import check_readings
+    from freecool.bills.cooling import CoolingInBills as CoolingInBills
+    from freecool.bills.cooling import cooling_in_bills
+    from freecool.bills.model import Bills as Bills
+    from freecool.bills.read import read_bills
     from freecool.cases.case_file import read_case_file
     from freecool.cases.model import Case as Case
     from freecool.cases.model import make_case
@@ -53,9 +59,11 @@ __all__ = [
     "__version__",
     "check_readings",
     "compare_rules",
+    "cooling_in_bills",
     "estimate",
     "make_case",
     "open_weather",
+    "read_bills",
     "read_case_file",
     "sweep_differential",
 ]
@@ -75,6 +83,10 @@ _ROOMS = {
     "check_readings": "answers.readings",
     "Reading": "answers.readings",
     "SheetCheck": "answers.readings",
+    "read_bills": "bills.read",
+    "Bills": "bills.model",
+    "cooling_in_bills": "bills.cooling",
+    "CoolingInBills": "bills.cooling",
     "FreecoolError": "core.errors",
 }
 

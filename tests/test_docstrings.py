@@ -15,7 +15,7 @@ from numpydoc.hooks.validate_docstrings import process_file
 import freecool
 
 HOUSE = Path(freecool.__file__).parent
-ROOMS = ("core", "weather", "cases", "physics", "answers", "show")
+ROOMS = ("core", "weather", "bills", "cases", "physics", "answers", "show")
 FILES = {path.relative_to(HOUSE).as_posix(): path for room in ROOMS for path in sorted((HOUSE / room).rglob("*.py"))}
 # numpydoc's own names of its checks: layout (GL), summary (SS), parameters (PR), returns (RT) and yields (YD).
 # Those that ask for a full stop are left out: a description here ends in its unit.

@@ -19,15 +19,16 @@ SOURCES = {path.relative_to(HOUSE).as_posix(): path.read_text("utf-8") for path 
 MAY_USE = {
     "core": set[str](),
     "weather": {"core"},
+    "bills": {"core", "weather"},
     "cases": {"core"},
     "physics": {"core"},
-    "answers": {"core", "weather", "cases", "physics"},
+    "answers": {"core", "weather", "bills", "cases", "physics"},
     "show": {"core", "weather", "cases", "answers"},
     "batch": {"core", "weather", "cases", "answers"},
     "web": {"core", "weather", "cases", "answers", "show"},
     "cli": {"core", "weather", "cases", "answers", "show", "web", "batch"},
     # The public face, and what `python -m freecool` runs.
-    "__init__.py": {"core", "weather", "cases", "answers"},
+    "__init__.py": {"core", "weather", "bills", "cases", "answers"},
     "__main__.py": {"cli"},
 }
 MODULE_NAME = re.compile(r"freecool(\.[a-z_]+)+")
@@ -102,6 +103,8 @@ def test_every_room_stands_in_the_table() -> None:
         ("answers/__init__.py", "from freecool.batch.run import run_batch"),
         ("batch/row.py", "from freecool.cli.request import setting"),
         ("web/app.py", "from freecool.cli.output import write_table"),
+        ("bills/cooling.py", "from freecool.cases.model import Case"),
+        ("weather/model.py", "from freecool.bills.model import Bills"),
         ("show/html.py", "from freecool.answers.estimate import estimate"),
         ("core/units.py", "from freecool import make_case"),
         ("answers/pick.py", "from freecool import __version__"),

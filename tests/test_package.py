@@ -65,7 +65,7 @@ def astray(page: str) -> list[str]:
     rows = re.findall(r"^\| `(\w+)/` \|.*\|(.*)\|$", page, re.MULTILINE)
     assert len(rows) > 5
     named = [f"{room}/{name}" for room, cell in rows for name in re.findall(r"`([^`]+)`", cell)]
-    named += re.findall(r"`((?:cli|web|batch|show|answers|physics|cases|weather|core)/\w+\.py)`", page)
+    named += re.findall(r"`((?:cli|web|batch|show|answers|physics|cases|bills|weather|core)/\w+\.py)`", page)
     return [name for name in named if not (REPOSITORY / "freecool" / name).exists()]
 
 

@@ -86,6 +86,10 @@ class CaseError(FreecoolError):
     """A case file, a preset name or an option describes no possible building."""
 
 
+class BillsError(FreecoolError):
+    """A file of electricity bills cannot be read, or its periods make no sense."""
+
+
 class BatchError(FreecoolError):
     """A list of sites cannot be read, or a batch cannot begin, go on or end."""
 

@@ -1,0 +1,1 @@
+"""Electricity bills: read without names or accounts, and the part of them that cooling takes."""
