@@ -9,6 +9,7 @@ import tomllib
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
+from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 from test_cli import freecool
@@ -16,6 +17,8 @@ from test_report import Structure
 from web_serving import serving
 
 from freecool import make_case, read_case_file
+from freecool.cases.glossary import GLOSSARY
+from freecool.web.link import case_of, read_link
 
 LINK = "weather=demo:humid-coast&preset=shop&fan.flow=3900cfm&money.price=0.2"
 OPTIONS = ("demo:humid-coast", "--building", "shop", "--flow", "3900cfm", "--price", "0.2")
@@ -159,3 +162,13 @@ def test_the_case_file_reads_back_into_the_same_case(server: Any, tmp_path: Path
     told = {"fan": {"flow": "3900cfm"}, "money": {"price": 0.2}}
     assert make_case(read_case_file(file)) == make_case(told, preset="shop")
     assert tomllib.loads(file.read_text())["preset"] == "shop"
+
+
+def test_every_word_of_the_glossary_is_told_and_the_way_leads_back(server: Any) -> None:
+    page = server.client.get(f"/value?{LINK}&answer=now", headers={"accept": "text/html"}).text
+    link = html.unescape(re.search(r'href="(/glossary[^"]*)"', page)[1])  # type: ignore[index]
+    told = server.client.get(link).text
+    for term, sentence in GLOSSARY.items():
+        assert f"{term} {sentence}" in text_of(told)
+    back = html.unescape(re.search(r'class="back" href="([^"]*)"', told)[1])  # type: ignore[index]
+    assert case_of(read_link(dict(parse_qsl(urlsplit(back).query)))) == case_of(read_link(dict(parse_qsl(LINK))))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Annotated, Any
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, urlencode
 
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
@@ -40,6 +40,7 @@ def page_router(service: AnswerService, demo: bool) -> APIRouter:
     router.add_api_route("/weather", routes.send_weather, methods=["POST"])
     router.add_api_route("/case", routes.open_case, methods=["POST"])
     router.add_api_route("/stations", routes.stations)
+    router.add_api_route("/glossary", routes.glossary)
     # Last, since its path takes any one word.
     router.add_api_route("/", routes.page)
     router.add_api_route("/{job}", routes.page)
@@ -158,6 +159,12 @@ class PageRoutes:
         if "application/json" in request.headers.get("accept", ""):
             return JSONResponse({"html": html})
         return HTMLResponse(pages.plain_html("Weather stations", body=html, back=f"/{found.name}?{link}"))
+
+    async def glossary(self, request: Request, job: str = "value") -> Response:
+        """What the words mean, and the way back to the case."""
+        back = [(key, text) for key, text in request.query_params.items() if key != "job"]
+        body = pages.glossary_html()
+        return HTMLResponse(pages.plain_html("Words", body=body, back=f"/{job_named(job).name}?{urlencode(back)}"))
 
     async def page(self, request: Request, job: str = "value") -> Response:
         """The page of a job: its form, and its answer where that is asked for at once."""

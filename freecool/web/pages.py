@@ -14,6 +14,7 @@ from markupsafe import Markup
 
 from freecool.answers.commissioning import TEST_DAY
 from freecool.answers.jobs import JOBS, Job
+from freecool.cases.glossary import GLOSSARY
 from freecool.cases.model import Case
 from freecool.core.units import format_quantity
 from freecool.show.cautions import CAUTIONS
@@ -159,6 +160,11 @@ def report_pdf_of(link: Link, result: Result) -> bytes:
 
     with _drawing:
         return report_pdf(result, link.units)
+
+
+def glossary_html() -> str:
+    """Every term of the trade and of the answers with its one sentence."""
+    return _render("glossary.html", glossary=GLOSSARY)
 
 
 def stations_html(job: str, stations: list[dict[str, Any]]) -> str:
