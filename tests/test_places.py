@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from importlib import resources
 from typing import TYPE_CHECKING
 
 import pytest
@@ -37,9 +38,46 @@ def test_a_place_lies_where_its_weather_file_does(
     outside(f"{text}: longitude [deg]", "TMY3 header of its airport", longitude, place.longitude, 0.35)
 
 
+# The towns of zones in the IANA time zone database, zone1970.tab of tzdata: to the minute of arc.
+@pytest.mark.parametrize(
+    ("text", "zone"),
+    [
+        ("Zürich, Switzerland", "Europe/Zurich"),
+        ("paris france", "Europe/Paris"),
+        ("Melbourne, Victoria, Australia", "Australia/Melbourne"),
+        ("TOKYO JP", "Asia/Tokyo"),
+        ("London, UK", "Europe/London"),
+        ("Bogota, Colombia", "America/Bogota"),
+    ],
+)
+def test_a_town_abroad_lies_where_its_time_zone_does(text: str, zone: str) -> None:
+    table = resources.files("tzdata.zoneinfo").joinpath("zone1970.tab").read_text("utf-8")
+    placed = next(line.split("\t")[1] for line in table.splitlines() if line.split("\t")[2:3] == [zone])
+    latitude, longitude = re.findall(r"[+-]\d+", placed)
+    place = find_place(text)
+    assert place.latitude == pytest.approx(degrees(latitude, 2), abs=0.1)
+    assert place.longitude == pytest.approx(degrees(longitude, 3), abs=0.1)
+
+
+def degrees(text: str, digits: int) -> float:
+    """Degrees of ISO 6709, such as "+4852" or "+353916", given how many digits whole degrees have."""
+    whole, minutes, seconds = text[1 : digits + 1], text[digits + 1 : digits + 3], text[digits + 3 :] or "0"
+    return float(f"{text[0]}1") * (int(whole) + int(minutes) / 60.0 + int(seconds) / 3600.0)
+
+
+def test_a_zip_code_without_a_place_moves_no_town() -> None:
+    """77352 of Livingston TX stands at 0, 0 in the list; the town is the seat of Polk County, 30.71, -94.93."""
+    place = find_place("Livingston TX")
+    assert (place.latitude, place.longitude) == pytest.approx((30.71, -94.93), abs=0.1)
+
+
 @pytest.mark.parametrize(
     ("text", "name"),
     [
+        ("Lyon, France", "Lyon, France"),
+        ("St. Denis, Île-de-France, France", "Saint-Denis, France"),
+        ("Cologne, Lombardy, Italy", "Cologne, Italy"),
+        ("Greensboro, NC, USA", "Greensboro, NC"),
         ("greensboro nc", "Greensboro, NC"),
         ("  Greensboro ,  North Carolina ", "Greensboro, NC"),
         ("St. Louis, MO", "Saint Louis, MO"),
@@ -70,7 +108,17 @@ def test_the_clock_of_the_place_is_told() -> None:
 @pytest.mark.parametrize(
     ("text", "said"),
     [
-        ("Greensboro", ("8 towns", "Greensboro, NC (Guilford County)", "Greensboro, AL", "add the state")),
+        (
+            "Greensboro",
+            # Great circle to Alabama by the haversine of both towns' degrees, by hand: 805 km.
+            (
+                "8 towns: Greensboro, NC (Guilford County); Greensboro, AL (Hale County), 500 mi from it",
+                "add the state",
+            ),
+        ),
+        ("San Giorgio, Italy", ("is the name of", "km from it", "add the region")),
+        ("Lyom, France", ("is no town", "its own language")),
+        ("77352", ("no ZIP code",)),
         ("Springfield", ("and 12 more",)),
         ("Greensbro NC", ("did you mean Greensboro, NC", "latitude and longitude")),
         ("Greensboro, QQ", ("is no town",)),

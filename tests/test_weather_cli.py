@@ -82,6 +82,19 @@ def test_find_takes_a_town_or_a_zip_code_too(words: tuple[str, ...], ask: Any) -
     assert near["stations"][0]["id"] == "99001"
 
 
+def test_find_tells_a_place_offline_before_any_list_was_fetched(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FREECOOL_CACHE_DIR", str(tmp_path))
+    told = CliRunner().invoke(weather_app, ["find", "Greensboro NC", "--offline"])
+    assert (told.exit_code, told.output.splitlines()[0][:31]) == (0, "Greensboro, NC (Guilford County")
+    assert "run once without --offline" in told.output
+    found = json.loads(CliRunner().invoke(weather_app, ["find", "Lyon, France", "--offline", "--json"]).output)
+    assert (found["place"]["name"], found["stations"]) == ("Lyon, France", [])
+    with pytest.raises(FreecoolError, match="not fetched before"):
+        CliRunner().invoke(weather_app, ["find", "36.07,-79.79", "--offline"], catch_exceptions=False)
+
+
 def test_find_names_every_town_of_a_name(ask: Any) -> None:
     told = ask("find", "Greensboro")
     assert (told.returncode, told.stdout) == (2, "")

@@ -31,6 +31,7 @@ AsJson = Annotated[bool, typer.Option("--json", help="One JSON object on standar
 File = Annotated[Path, typer.Argument(help="CSV file to write.")]
 BAR_WIDTH = 40
 STATIONS_SHOWN = 15
+UNLISTED = "The list of stations was not fetched before: run once without --offline, and the nearest are told too."
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,10 @@ class WeatherRequest:
 def find(
     place: Annotated[
         list[str],
-        typer.Argument(help='A town and its state, such as "Greensboro NC", a ZIP code, or latitude and longitude.'),
+        typer.Argument(
+            help='A town with its state or country, such as "Greensboro NC" or "Lyon, France", a ZIP code, or latitude '
+            "and longitude."
+        ),
     ],
     elevation: Elevation = None,
     offline: Offline = False,
@@ -79,13 +83,15 @@ def find(
 ) -> None:
     """Stations near a place: distance, elevation, years and completeness."""
     from freecool.weather.readers.stations import place_of
-    from freecool.weather.station_list import inventories, stations_near
+    from freecool.weather.station_list import inventories, list_is_kept, stations_near
 
     where = place_of(" ".join(place))
     system = _system(units)
     elevation_m = _elevation_m(elevation, system)
-    near = stations_near(where.latitude, where.longitude, offline=offline)[:STATIONS_SHOWN]
-    by_id = inventories(near, offline=offline)
+    # A place by its name is an answer by itself.
+    listed = not (offline and where.name) or list_is_kept()
+    near = stations_near(where.latitude, where.longitude, offline=offline)[:STATIONS_SHOWN] if listed else []
+    by_id = inventories(near, offline=offline) if listed else {}
     if as_json:
         rows = [_station_dict(station, by_id[station.id], elevation_m) for station in near]
         typer.echo(json.dumps({"place": asdict(where), "stations": rows}, indent=2, allow_nan=False))
@@ -93,7 +99,7 @@ def find(
     if where.name:
         zone = f", {where.time_zone} time" if where.time_zone else ""
         typer.echo(f"{where.name} ({where.county}): {where.latitude:g}, {where.longitude:g}{zone}\n")
-    typer.echo(_stations_text(near, by_id, elevation_m, system))
+    typer.echo(_stations_text(near, by_id, elevation_m, system) if listed else UNLISTED)
 
 
 @weather_app.command()

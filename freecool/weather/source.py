@@ -34,7 +34,7 @@ def open_weather(
     ----------
     text : str, Path or None
         An EPW, TMY3, TMY2 or plain CSV file, told apart by content; or "station:ID", "near:LAT,LON",
-        "near:Greensboro, NC", "near:27401", "demo:NAME".
+        "near:Greensboro, NC", "near:Lyon, France", "near:27401", "demo:NAME".
     allow_gaps : bool
         Fill gaps longer than 48 h too, instead of refusing the month.
     years : tuple of int, optional

@@ -72,6 +72,17 @@ def stations_folder() -> Path:
     return cache_root() / "stations"
 
 
+def list_is_kept() -> bool:
+    """Whether the list was fetched before.
+
+    Returns
+    -------
+    bool
+        True where it can be read.
+    """
+    return _is_station_list(stations_folder() / "stations.db")
+
+
 def find_station(identifier: str, *, offline: bool = False) -> Station:
     """A station, given its identifier.
 

@@ -145,12 +145,12 @@ def _span(years: tuple[int, int] | None) -> tuple[int, int]:
 
 
 def place_of(text: str) -> Place:
-    """A place, given its latitude and longitude, a ZIP code, or a town with its state.
+    """A place, given its latitude and longitude, a ZIP code, or a town with its state or country.
 
     Parameters
     ----------
     text : str
-        Such as "36.07,-79.79", "27401" or "Greensboro, NC".
+        Such as "36.07,-79.79", "27401", "Greensboro, NC" or "Lyon, France".
 
     Returns
     -------
@@ -168,7 +168,7 @@ def place_of(text: str) -> Place:
     if not re.search(r"[^\W\d]{2}|\d{5}", text):
         raise WeatherError(
             f"'near:{text}': expected latitude and longitude in degrees, such as near:36.07,-79.79, or a town or ZIP "
-            'code of the USA, such as near:"Greensboro, NC" or near:27401'
+            'code, such as near:"Greensboro, NC", near:"Lyon, France" or near:27401'
         )
     return find_place(text)
 
