@@ -24,8 +24,11 @@ LARGEST_SWING_K = 26.0
 """Mean daily range of dry bulb; the largest in the open years at hand is 14.5 K (our own limit)."""
 DRIEST_YEAR_C, WARM_HOUR_C = 1.7, 15.0
 """A year with an hour of 15 °C has one with a dew point of more than 1.7 °C (our own limit) [°C]."""
-LEVEL_STEP_K = 15.0
-"""Within an hour, and between the means of the week before and after: more than a front does (our own limit) [K]."""
+LEVEL_STEP_K, LEVEL_STAYS_K = 20.0, 15.0
+"""Step within an hour, and between the means of the week before and after: more than a front does (our own limit;
+fronts at Denver fell by 20 K within an hour and came back, or by 16 K and stayed, from memory) [K]."""
+UNIT_STEP_K, UNIT_STAYS_K, UNIT_MATCH_K = 9.0, 12.0, 2.5
+"""The same where the step is, to so much, what a change between °C and °F makes of the hour before [K]."""
 
 
 def refuse_implausible(table: pd.DataFrame, location: Location, name: str) -> None:
@@ -120,14 +123,16 @@ def _moisture(dry_bulb_c: np.ndarray, dew_point_c: np.ndarray) -> list[str]:
 
 
 def _change_of_level(dry_bulb_c: np.ndarray, times: pd.DatetimeIndex) -> list[str]:
-    steps = np.flatnonzero(np.abs(np.diff(dry_bulb_c)) > LEVEL_STEP_K) + 1
-    for hour in steps.tolist():
+    steps = np.abs(np.diff(dry_bulb_c))
+    for hour in (np.flatnonzero(steps > UNIT_STEP_K) + 1).tolist():
+        last, first = float(dry_bulb_c[hour - 1]), float(dry_bulb_c[hour])
+        converted = min(abs(first - (last - 32.0) / 1.8), abs(first - (last * 1.8 + 32.0))) <= UNIT_MATCH_K
         before, after = dry_bulb_c[max(hour - 168, 0) : hour].mean(), dry_bulb_c[hour : hour + 168].mean()
-        if abs(after - before) > LEVEL_STEP_K:
-            time = times[hour]
+        stays = abs(after - before)
+        if (steps[hour - 1] > LEVEL_STEP_K and stays > LEVEL_STAYS_K) or (converted and stays > UNIT_STAYS_K):
             return [
-                f"outdoor dry bulb goes from {dry_bulb_c[hour - 1]:.0f} to {dry_bulb_c[hour]:.0f} °C within an hour at "
-                f"{show_time(time, True)} and stays there, {before:.0f} °C on average in the week before and "
+                f"outdoor dry bulb goes from {last:.0f} to {first:.0f} °C within an hour at "
+                f"{show_time(times[hour], True)} and stays there, {before:.0f} °C on average in the week before and "
                 f"{after:.0f} °C in the week after: check whether the unit changes there"
             ]
     return []

@@ -114,6 +114,7 @@ def weather_from_table(
     table = table.reindex(columns=[*WEATHER_COLUMNS, "cloud_oktas", *OPTIONAL_COLUMNS]).astype(float)
     # Pyranometers read a few W/m2 below zero at night.
     table[list(SOLAR_COLUMNS)] = table[list(SOLAR_COLUMNS)].clip(lower=0.0)
+    misplaced = check_zone(location, name)
     table, impossible = without_impossible_air(table, name, typical=typical)
     _check_air(table, name)
     table, standard = _with_pressure(table, location)
@@ -123,8 +124,7 @@ def weather_from_table(
     mismatched = [Notice("pressure_elevation", f"{name}: {mismatch}.")] if mismatch else []
     sunny, estimated = fill_sunshine(repaired.table, location)
     measured = table["ghi_w_m2"].notna().any()
-    misplaced = [
-        *check_zone(location, name),
+    mistimed = [
         *(check_sun(sunny, location, name) if measured else ()),
         *check_warmest_hour(sunny, location, air_at, name),
     ]
@@ -138,7 +138,7 @@ def weather_from_table(
         years=() if typical else whole_calendar_years(pd.DatetimeIndex(frame.index)),
         typical=typical,
         quality=replace(repaired.quality, notes=(*(notice.text for notice in told), *repaired.quality.notes)),
-        notices=(*told, *standard, *repaired.notices, *mismatched, *misplaced, *estimated),
+        notices=(*told, *standard, *repaired.notices, *mismatched, *misplaced, *mistimed, *estimated),
         attribution=attribution,
         air_at=air_at,
     )
