@@ -79,7 +79,9 @@ def test_nothing_asked_is_the_usual_house_in_the_usual_demo(server: Any) -> None
 
 def test_years_of_a_record_and_the_place_of_a_plain_csv(server: Any, tmp_path: Path) -> None:
     path = tmp_path / "field.csv"
-    hours = pd.concat(invented_hours("99001", year) for year in (2019, 2020, 2021))
+    # Stations tell UTC, a plain CSV local standard time.
+    hours = pd.concat(invented_hours("99001", year) for year in (2019, 2020, 2021, 2022)).shift(-6, freq="h")
+    hours = hours.loc["2019":"2021"]
     hours.index.name = "time"
     columns = {"temp": "dry_bulb_c", "rhum": "relative_humidity_percent", "pres": "pressure_hpa"}
     hours[list(columns)].rename(columns=columns).to_csv(path)
