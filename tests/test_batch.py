@@ -10,6 +10,7 @@ import sqlite3
 import subprocess
 import sys
 import tracemalloc
+import zlib
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -22,8 +23,10 @@ from test_cli import freecool, write_year
 
 from freecool.batch import BatchSettings, run_batch
 from freecool.batch.columns import COLUMNS
-from freecool.batch.ledger import DATABASE, Ledger, ledger_folder
+from freecool.batch.ledger import DATABASE, Ledger, ledger_folder, read_inputs
+from freecool.batch.results import write_results
 from freecool.batch.sites import case_keys
+from freecool.batch.workers import cores
 from freecool.cases.options import OPTION_KEYS
 from freecool.core.errors import BatchError
 from freecool.core.version import __version__
@@ -464,6 +467,67 @@ def test_a_row_that_is_not_what_was_written_is_done_again(stopped: Any) -> None:
     replaced(DATABASE, b'"Site 3"', b'"Site X"')(ledger)
     batch(stopped / "sites.csv", out, "--resume")
     assert out.read_bytes() == (stopped / "whole.csv").read_bytes()
+
+
+def answered(*values: object) -> bytes:
+    """A row of `value` with these in its first columns."""
+    return json.dumps([*values, *[None] * (len(COLUMNS["value"]) - len(values))]).encode()
+
+
+@pytest.mark.parametrize(
+    "content", [b"{}", b"5", b"[]", b"[1]", b"null", b"not json", answered("a", "b", []), answered(7)]
+)
+@pytest.mark.parametrize("ending", [".csv", ".parquet"])
+def test_a_row_of_another_shape_is_said_in_a_sentence(content: bytes, ending: str, tmp_path: Path) -> None:
+    """As an editor of databases might leave it, its checksum too."""
+    with Ledger(tmp_path / "out.csv.part", {"any": 1}, 2) as ledger:
+        ledger.append(0, [None] * len(COLUMNS["value"]))
+        row = (1, content, zlib.crc32(content, 1))
+        ledger._database.execute("INSERT INTO rows VALUES (?, ?, ?)", row)
+        with pytest.raises(BatchError, match=r"part holds a row that is none of this job .* --overwrite begins anew"):
+            write_results(tmp_path / f"out{ending}", ledger, "value")
+    assert not (tmp_path / f"out{ending}").exists()
+
+
+@pytest.mark.parametrize("content", [None, 5, "text", b"torn"])
+def test_a_row_that_is_no_text_is_done_again(content: Any, tmp_path: Path) -> None:
+    with Ledger(tmp_path / "out.csv.part", {"any": 1}, 1) as ledger:
+        ledger._database.execute("INSERT INTO rows VALUES (?, ?, ?)", (0, content, 1))
+    with Ledger(tmp_path / "out.csv.part", {"any": 1}, 1) as again:
+        assert again.done == 0
+
+
+@pytest.mark.parametrize("content", ["5", "[1]", "no json", None])
+def test_inputs_of_another_shape_are_said_in_a_sentence(content: Any, tmp_path: Path) -> None:
+    folder = tmp_path / "out.csv.part"
+    with Ledger(folder, {"any": 1}, 1) as ledger:
+        ledger._database.execute("DROP TABLE inputs")
+        ledger._database.execute("CREATE TABLE inputs (content)")
+        ledger._database.execute("INSERT INTO inputs VALUES (?)", (content,))
+    for read in (lambda: read_inputs(folder), lambda: Ledger(folder, {"any": 1}, 1)):
+        with pytest.raises(BatchError, match=r"(cannot be read|was begun with other inputs)"):
+            read()
+
+
+def test_what_a_spreadsheet_would_run_has_an_apostrophe(tmp_path: Path) -> None:
+    names = ["=1+1", "+1", "-1", "@now", "\tx", "plain", "a=b", "'quoted"]
+    with Ledger(tmp_path / "out.csv.part", {"any": 1}, len(names)) as ledger:
+        for place, name in enumerate(names):
+            ledger.append(place, [name, *[None] * (len(COLUMNS["value"]) - 1)])
+        write_results(tmp_path / "out.csv", ledger, "value")
+        write_results(tmp_path / "out.parquet", ledger, "value")
+    written = [row["name"] for row in rows_of(tmp_path / "out.csv")]
+    assert written == ["'=1+1", "'+1", "'-1", "'@now", "'\tx", "plain", "a=b", "'quoted"]
+    assert pd.read_parquet(tmp_path / "out.parquet")["name"].tolist() == names
+
+
+def test_more_workers_than_cores_are_not_started(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    started: list[int] = []
+    monkeypatch.setattr("freecool.batch.run.worker_pool", lambda workers, scheduler: started.append(workers))
+    sites = write_list(tmp_path / "sites.csv", "name,weather", f"A,{DESERT}")
+    with pytest.raises(TypeError):
+        freecool("batch", str(sites), "--out", str(tmp_path / "out.csv"), "--workers", "5000")
+    assert started == [cores()]
 
 
 def test_a_ledger_that_cannot_be_read_is_said_in_a_sentence(stopped: Any) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import pickle
 import sys
 from pathlib import Path
 from typing import Any
@@ -10,7 +12,7 @@ import pytest
 from numba.core.caching import UserProvidedCacheLocator
 
 from freecool.core.cache import cache_root
-from freecool.core.compiled import cache_folder, share
+from freecool.core.compiled import cache_folder, kernel, share
 from freecool.weather.station_list import stations_folder
 
 
@@ -49,3 +51,17 @@ def test_without_it_the_cache_is_where_the_system_keeps_such_things(
     assert cache_root() == tmp_path / ".cache" / "freecool"
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "elsewhere"))
     assert cache_root() == tmp_path / "elsewhere" / "freecool"
+
+
+@pytest.mark.parametrize("error", [OSError(errno.ENOSPC, "full"), EOFError(), pickle.UnpicklingError("torn")])
+def test_what_cannot_be_kept_is_compiled_all_the_same(error: Exception, monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object) -> None:
+        raise error
+
+    def twice(number: float) -> float:
+        return 2.0 * number
+
+    made = kernel()(twice)
+    for name in ("save", "load"):
+        monkeypatch.setattr(made._cache._cache_file, name, fail)
+    assert made(2.5) == 5.0

@@ -19,7 +19,7 @@ import pytest
 from freecool.cases.demos import DEMOS
 from freecool.cases.model import make_case
 from freecool.cli.app import main
-from freecool.cli.output import echo
+from freecool.cli.output import say
 from freecool.cli.request import Request
 from freecool.core.version import __version__
 
@@ -153,7 +153,7 @@ def test_negative_numbers_have_a_true_minus_where_the_terminal_has_one() -> None
     assert re.search(r"(?<![\w.,-])-\d", text) is None
     without = io.TextIOWrapper(io.BytesIO(), encoding="cp1252", newline="\n")
     with contextlib.redirect_stdout(without):
-        echo("−5 °F")
+        say("−5 °F")
     without.flush()
     assert without.buffer.getvalue() == "-5 °F\n".encode("cp1252")
 

@@ -18,6 +18,8 @@ NO_CEILING_HOURS = 8784.0
 STEPS: dict[System, tuple[str, str, str]] = {"ip": ("0F", "20F", "1F"), "si": ("0K", "10K", "0.5K")}
 """First, last and step of the differentials that a pick tries unless told, by whose units a person reads."""
 
+MOST_DIFFERENTIAL = "40F"
+"""As of a case's rule."""
 MOST_STEPS = 400
 MOST_DRAWS = 10_000
 """More than these no answer needs; our own bounds."""
@@ -108,9 +110,10 @@ def differentials(
     low, high, by = (
         parse(text, "difference", units, name) for text, name in zip((first, last, step), names, strict=True)
     )
-    if not 0.0 <= low <= high or by <= 0.0 or (high - low) / by > most_steps:
+    most_k = parse(MOST_DIFFERENTIAL, "difference")
+    if not 0.0 <= low <= high <= most_k + 1e-9 or by <= 0.0 or (high - low) / by > most_steps:
         raise CaseError(
-            f"{names[0]} {first} {names[1]} {last} {names[2]} {step}: expected 0 or more, rising, in at most "
-            f"{most_steps} steps, such as {names[0]} 0F {names[1]} 20F {names[2]} 1F."
+            f"{names[0]} {first} {names[1]} {last} {names[2]} {step}: expected 0 or more, up to {MOST_DIFFERENTIAL}, "
+            f"rising, in at most {most_steps} steps, such as {names[0]} 0F {names[1]} 20F {names[2]} 1F."
         )
     return tuple(low + by * index for index in range(int((high - low) / by + 1e-6) + 1))

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from freecool.batch.columns import Value
-from freecool.core.errors import BatchError
+from freecool.core.errors import BatchError, short
 
 # Answered rows reach the disk itself at least this often [s]; a power cut costs no more than that.
 SYNC_SECONDS = 1.0
@@ -64,9 +64,9 @@ class Ledger:
         try:
             self._begin(inputs)
             self._find_answered()
-        except sqlite3.Error as error:
+        except (TypeError, ValueError, sqlite3.Error) as error:
             self._database.close()
-            raise self._refusal(error) from None
+            raise (self._refusal(error) if isinstance(error, sqlite3.Error) else _no_ledger(folder, error)) from None
         except BatchError:
             self._database.close()
             raise
@@ -123,6 +123,8 @@ class Ledger:
         try:
             for (content,) in self._database.execute("SELECT content FROM rows ORDER BY site"):
                 yield json.loads(content)
+        except ValueError as error:
+            raise strange_row(self.folder, error) from None
         except sqlite3.Error as error:
             raise self._refusal(error) from None
 
@@ -145,7 +147,8 @@ class Ledger:
         """Mark the rows that are as they were written, and drop the others."""
         damaged = []
         for site, content, checksum in self._database.execute("SELECT site, content, checksum FROM rows"):
-            if 0 <= site < len(self._answered) and zlib.crc32(bytes(content), site) == checksum:
+            whole = isinstance(content, bytes) and zlib.crc32(content, site) == checksum
+            if whole and 0 <= site < len(self._answered):
                 self._answered[site] = 1
                 self.done += 1
             else:
@@ -181,10 +184,8 @@ def read_inputs(folder: Path) -> dict[str, Any] | None:
     try:
         with closing(_connected(folder)) as database:
             return _inputs_in(database)
-    except (ValueError, sqlite3.Error) as error:
-        raise _in_use_or_damaged(folder, error) or BatchError(
-            f"{folder / DATABASE} cannot be read ({error}): remove {folder}, or name another output."
-        ) from None
+    except (TypeError, ValueError, sqlite3.Error) as error:
+        raise _in_use_or_damaged(folder, error) or _no_ledger(folder, error) from None
 
 
 def refuse_in_use(folder: Path) -> None:
@@ -281,6 +282,15 @@ def _in_use_or_damaged(folder: Path, error: Exception) -> BatchError | None:
             f"{folder / DATABASE} cannot be read ({error}): --overwrite begins anew; or name another output."
         )
     return None
+
+
+def strange_row(folder: Path, error: Exception) -> BatchError:
+    """What is said of a row that is no answer, given its ledger's folder and what reading it raised."""
+    return BatchError(f"{folder} holds a row that is none of this job ({short(str(error))}): --overwrite begins anew.")
+
+
+def _no_ledger(folder: Path, error: Exception) -> BatchError:
+    return BatchError(f"{folder / DATABASE} cannot be read ({error}): remove {folder}, or name another output.")
 
 
 def _in_use(folder: Path) -> BatchError:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from freecool.batch.columns import COLUMNS, JobName, Value
-from freecool.batch.ledger import Ledger, sync_folder
+from freecool.batch.ledger import Ledger, strange_row, sync_folder
 from freecool.core.errors import BatchError
 
 if TYPE_CHECKING:
@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 # Rows of a row group; two groups are in memory at once.
 ROWS_AT_ONCE = 1_000
 ERROR = 2
+# What a spreadsheet may run as it opens a CSV; OWASP, CSV injection (from memory).
+FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 def write_results(out: Path, ledger: Ledger, job: JobName) -> tuple[int, str | None]:
@@ -39,7 +41,7 @@ def write_results(out: Path, ledger: Ledger, job: JobName) -> tuple[int, str | N
     try:
         with _writer(whole, job) as writer:
             for rows in _several(ledger):
-                writer.write_table(_table(rows, job))
+                writer.write_table(_checked_table(rows, job, whole))
                 told = [str(row[ERROR]) for row in rows if row[ERROR] is not None]
                 errors += len(told)
                 first = first or next(iter(told), None)
@@ -62,6 +64,14 @@ def _several(rows: Iterable[list[Value]]) -> Iterator[list[list[Value]]]:
         yield several
 
 
+def _for_spreadsheets(rows: list[list[Value]]) -> list[list[Value]]:
+    """Rows whose texts no spreadsheet takes for a formula: an apostrophe stands before those that begin like one."""
+    return [
+        [f"'{value}" if isinstance(value, str) and value.startswith(FORMULA) else value for value in row]
+        for row in rows
+    ]
+
+
 def _schema(job: JobName) -> pyarrow.Schema:
     import pyarrow
 
@@ -76,6 +86,13 @@ def _table(rows: list[list[Value]], job: JobName) -> pyarrow.Table:
     columns = zip(*rows, strict=True)
     arrays = [pyarrow.array(values, kind) for values, kind in zip(columns, schema.types, strict=True)]
     return pyarrow.Table.from_arrays(arrays, schema=schema)
+
+
+def _checked_table(rows: list[list[Value]], job: JobName, path: Path) -> pyarrow.Table:
+    try:
+        return _table(_for_spreadsheets(rows) if path.suffix == ".csv" else rows, job)
+    except (TypeError, ValueError) as error:
+        raise strange_row(path.parent, error) from None
 
 
 def _writer(path: Path, job: JobName) -> Any:

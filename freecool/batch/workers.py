@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import multiprocessing
 import os
 import signal
@@ -95,6 +96,10 @@ class DaskPool:
             raise BatchError(
                 "--scheduler needs dask.distributed: install it with pip install 'freecool[batch]'."
             ) from None
+        # What is lost is said here, in a sentence; the library would print where it noticed.
+        for name in list(logging.root.manager.loggerDict):
+            if name.partition(".")[0] == "distributed":
+                logging.getLogger(name).setLevel(logging.CRITICAL)
         try:
             self._client = Client(address, timeout=CONNECT_SECONDS, set_as_default=False)
             self._client.wait_for_workers(1, timeout=CONNECT_SECONDS)

@@ -9,9 +9,12 @@ from typing import Any
 from pydantic import BaseModel, ValidationError
 
 from freecool.cases.fields import CaseField, fields_of, values_of
-from freecool.core.errors import CaseError
+from freecool.core.errors import MOST_QUOTED, CaseError, short
 
 Place = tuple[int | str, ...]
+
+MOST_FAULTS = 10
+"""That one message tells."""
 
 
 def case_error(error: ValidationError, root: type[BaseModel], where: str) -> CaseError:
@@ -32,7 +35,10 @@ def case_error(error: ValidationError, root: type[BaseModel], where: str) -> Cas
         Each fault with its key, what was given and what was expected, parted by semicolons. The keys are its
         parameters, which each door calls by its own name.
     """
-    text = "; ".join(_fault(item, root) for item in error.errors())
+    faults = error.errors(include_url=False)
+    texts = [_fault(item, root) for item in faults[:MOST_FAULTS]]
+    more = [f"and {len(faults) - MOST_FAULTS:,} more faults"] if len(faults) > MOST_FAULTS else []
+    text = "; ".join([*texts, *more])
     keys = [key for key in values_of(root) if f"{{{key}}}" in text]
     return CaseError(f"{where}: {text}." if where else f"{text}.", **dict.fromkeys(keys))
 
@@ -57,13 +63,13 @@ def meant(given: str, allowed: Iterable[str]) -> str:
     >>> meant("pirce", ["price", "currency"])
     " (did you mean 'price'?)"
     """
-    close = get_close_matches(given, list(allowed), n=1)
+    close = get_close_matches(given[:MOST_QUOTED], list(allowed), n=1)
     return f" (did you mean {close[0]!r}?)" if close else ""
 
 
 def _fault(item: Any, root: type[BaseModel]) -> str:
     loc: Place = item["loc"]
-    place = _named(".".join(str(piece) for piece in loc), root) or "the case"
+    place = _named(".".join(str(piece)[:MOST_QUOTED] for piece in loc), root) or "the case"
     kind, given = item["type"], item["input"]
     if kind == "extra_forbidden":
         known = _beside(loc, root)
@@ -73,16 +79,16 @@ def _fault(item: Any, root: type[BaseModel]) -> str:
     if kind == "value_error":
         text = item["msg"].removeprefix("Value error, ").removeprefix("the value ").rstrip(".")
         return _joined(loc, text, root) if loc else text
+    if kind == "too_long":
+        return f"{place} has {len(given):,} entries, expected at most {item['ctx']['max_length']:,}"
+    if kind == "string_pattern_mismatch":
+        return f"{place} is {short(given)}, expected text without control characters"
     if kind == "string_too_long":
         return f"{place} has {len(given)} characters, expected at most {item['ctx']['max_length']}"
     if kind == "literal_error":
         words = item["ctx"]["expected"].replace("'", "").replace(" or ", ", ")
-        return f"{place} is {_quoted(given)}{meant(str(given), words.split(', '))}, expected one of {words}"
-    return f"{place} is {_quoted(given)}, expected {_expected(kind, loc, root)}"
-
-
-def _quoted(given: Any) -> str:
-    return "none" if given is None else repr(given)
+        return f"{place} is {short(given)}{meant(str(given), words.split(', '))}, expected one of {words}"
+    return f"{place} is {short(given)}, expected {_expected(kind, loc, root)}"
 
 
 def _joined(loc: Place, text: str, root: type[BaseModel]) -> str:

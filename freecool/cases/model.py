@@ -12,6 +12,7 @@ from freecool.cases.options import merged
 from freecool.cases.presets import DEFAULT_PRESET, PRESETS
 from freecool.cases.rules import CODE_RULE
 from freecool.cases.sections import (
+    NO_CONTROL,
     Building,
     DamperCase,
     FanCase,
@@ -28,14 +29,16 @@ from freecool.cases.sections import (
     Ventilation,
 )
 from freecool.cases.vocabulary import MONEY_UNITS, SECTIONS
-from freecool.core.errors import CaseError
+from freecool.core.errors import CaseError, short
 from freecool.core.units import CFM_M3_S, TON_W, System, format_quantity, format_rounded, with_currency
 
 
 class Case(Part):
     """A building with its unit, fan, damper, rule and money, validated, in SI."""
 
-    name: Annotated[str, Field(max_length=300)] = Field("", description="what to call it on the answer")
+    name: Annotated[str, Field(max_length=300, pattern=NO_CONTROL)] = Field(
+        "", description="what to call it on the answer"
+    )
     preset: str = Field(DEFAULT_PRESET, description="the building it started from")
     building: Building
     gains: Gains
@@ -227,13 +230,13 @@ def make_case(
     named = next(name for name in told if name is not None)
     if not isinstance(named, str) or named not in PRESETS:
         raise CaseError(
-            f"{where or 'form'}: {named!r} is not a building preset{meant(str(named), PRESETS)}; "
+            f"{where or 'form'}: {short(named)} is not a building preset{meant(str(named), PRESETS)}; "
             f"use {', '.join(PRESETS)}."
         )
     for key, value in tables.items():
         field = fields_of(Case).get(key)
         if field is not None and field.kind == "section" and not isinstance(value, dict):
-            raise CaseError(f"{where}: {key} is {value!r}, expected a table [{key}] of values.")
+            raise CaseError(f"{where}: {key} is {short(value)}, expected a table [{key}] of values.")
     data = _with_rule(merged(_start(str(named), merged(tables, overrides)), tables, overrides, {"preset": named}))
     try:
         return Case.model_validate(data, context={"units": units})

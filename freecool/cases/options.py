@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from freecool.cases.vocabulary import WEATHER_SCHEMES
-from freecool.core.errors import CaseError
+from freecool.core.errors import CaseError, short
 
 OPTION_KEYS: dict[str, str] = {
     "building": "preset",
@@ -183,5 +183,5 @@ def setting(text: str) -> dict[str, Any]:
     """
     key, equals, value = text.partition("=")
     if not equals or not key.strip():
-        raise CaseError(f"{{set}} is {text!r}: expected KEY=VALUE, such as building.floor_area=2000ft2.", set=None)
+        raise CaseError(f"{{set}} is {short(text)}: expected KEY=VALUE, such as building.floor_area=2000ft2.", set=None)
     return nested(key.strip(), typed_value(value))

@@ -7,7 +7,7 @@ from typing import Any, Literal
 from pydantic import GetCoreSchemaHandler
 from pydantic_core import CoreSchema, core_schema
 
-from freecool.core.errors import CaseError, UnitError
+from freecool.core.errors import CaseError, UnitError, short
 from freecool.core.units import DIMENSIONS, System, convert, format_quantity, parse
 
 Zero = Literal["", "bare", "with unit"]
@@ -73,13 +73,13 @@ class Quantity:
             raise ValueError(str(error)) from None
         if number == 0.0 and self.zero == "with unit" and _is_bare(value):
             unit = DIMENSIONS[self.dimension].unit(system)
-            raise ValueError(f"is {value!r}, which would cost nothing; write 0{unit} if that is meant")
+            raise ValueError(f"is {short(value)}, which would cost nothing; write 0{unit} if that is meant")
         if number == 0.0 and self.zero:
             return number
         if not self.least - 1e-9 <= number <= self.most + 1e-9:
             other: System = "si" if system == "ip" else "ip"
             raise ValueError(
-                f"is {value!r}: {self._text(number, system)} ({self._text(number, other)}), expected "
+                f"is {short(value)}: {self._text(number, system)} ({self._text(number, other)}), expected "
                 f"{self._text(self.least, system)} to {self._text(self.most, system)}; "
                 "write the unit if another was meant"
             )
@@ -87,9 +87,10 @@ class Quantity:
 
     def _text(self, number: float, system: System) -> str:
         shown = convert(number, self.dimension, DIMENSIONS[self.dimension].unit(system))
-        return format_quantity(
-            number, self.dimension, system, 1 if abs(shown) >= 10.0 else 2 if abs(shown) >= 1.0 else 3
-        )
+        if abs(shown) >= 1e9:
+            return f"{shown:.3g} {DIMENSIONS[self.dimension].unit(system)}"
+        digits = 1 if abs(shown) >= 10.0 else 2 if abs(shown) >= 1.0 else 3
+        return format_quantity(number, self.dimension, system, digits)
 
 
 # Inhabited places lie between the shore of the Dead Sea and the highest town; from memory, and some to spare.
@@ -137,7 +138,7 @@ def read_span(text: str, names: list[str], what: str, wrap: int | None) -> froze
         ends = piece.split("-")
         if len(ends) > 2 or any(end not in names for end in ends):
             example = '"7-18"' if wrap else f'"{names[0]}-{names[4]}"'
-            raise ValueError(f"{what} is {text!r}: expected something like {example}")
+            raise ValueError(f"{what} is {short(text)}: expected something like {example}")
         first, last = names.index(ends[0]), names.index(ends[-1])
         if wrap and len(ends) == 1:
             last = first + 1
@@ -147,6 +148,6 @@ def read_span(text: str, names: list[str], what: str, wrap: int | None) -> froze
             count = size
         # "7-7" is no time at all and "24" the end of the day; either may have meant all of it.
         if not count or piece == str(wrap):
-            raise ValueError(f'{what} is {text!r}, and {piece!r} covers no hour: "0-{wrap}" is the whole day')
+            raise ValueError(f'{what} is {short(text)}, and {piece!r} covers no hour: "0-{wrap}" is the whole day')
         found.update((first + step) % size for step in range(count))
     return frozenset(found)

@@ -16,7 +16,7 @@ from freecool.cases.presets import CONSTRUCTIONS, GLASS, GROUND, WINDOWS
 from freecool.cases.quantity import Quantity, read_span
 from freecool.cases.rules import RULES
 from freecool.cases.unit_map import nameplate_of, unit_map_of
-from freecool.core.errors import CaseError
+from freecool.core.errors import CaseError, short
 from freecool.core.units import format_quantity, parse
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
@@ -32,6 +32,10 @@ HighLimit = Annotated[float, Quantity("temperature", "40F", "100F")]
 LowLimit = Annotated[float, Quantity("temperature", "-40F", "70F")]
 DewPointLimit = Annotated[float, Quantity("temperature", "30F", "75F")]
 Lockout = Annotated[float, Quantity("temperature", "-20F", "75F")]
+Span = Annotated[str, Field(max_length=200)]
+MOST_PERIODS = 300
+"""Of a tariff: each hour of a day in each month; our own bound."""
+NO_CONTROL = r"^[^\x00-\x1f\x7f-\x9f]*$"
 SetPoint = Annotated[float, Quantity("temperature", "10C", "35C")]
 Ground = Literal["slab", "suspended", "basement", "outdoors", "indoors"]
 Share = Annotated[float, Field(ge=0.0, le=1.0)]
@@ -149,9 +153,9 @@ class Gains(Part):
 class Schedule(Part):
     """When people are there, and what the thermostat holds."""
 
-    occupied_hours: str = Field(description='such as "7-18"; "22-6" goes through the night; "0-24" is always')
-    occupied_days: str = Field(description='such as "mon-fri" or "mon,wed,sat"')
-    time_zone: str = Field(
+    occupied_hours: Span = Field(description='such as "7-18"; "22-6" goes through the night; "0-24" is always')
+    occupied_days: Span = Field(description='such as "mon-fri" or "mon,wed,sat"')
+    time_zone: Span = Field(
         "",
         description='whose clock people and tariff follow, with its daylight saving, such as "America/Denver" '
         "(IANA time zone database); empty: standard time all year",
@@ -218,7 +222,7 @@ class Schedule(Part):
             return ZoneInfo(self.time_zone)
         except (ValueError, OSError, ZoneInfoNotFoundError):
             raise ValueError(
-                f"time_zone is {self.time_zone!r}: expected a name of the IANA time zone database, such as "
+                f"time_zone is {short(self.time_zone)}: expected a name of the IANA time zone database, such as "
                 '"America/Denver" or "Europe/Berlin"'
             ) from None
 
@@ -442,9 +446,9 @@ class Humidity(Part):
 class TariffPeriod(Part):
     """A time at which electricity has a price of its own."""
 
-    months: str = Field("jan-dec", description='such as "jun-sep"')
-    days: str = Field("mon-sun", description='such as "mon-fri"')
-    hours: str = Field("0-24", description='such as "16-21"')
+    months: Span = Field("jan-dec", description='such as "jun-sep"')
+    days: Span = Field("mon-sun", description='such as "mon-fri"')
+    hours: Span = Field("0-24", description='such as "16-21"')
     price: Annotated[float, Field(ge=0, le=10)] = Field(description="electricity then, per kWh")
 
     @model_validator(mode="after")
@@ -486,11 +490,15 @@ class Money(Part):
     """What things cost."""
 
     price: Annotated[float, Field(ge=0, le=10)] = Field(0.15, description="electricity, per kWh")
-    tariff: tuple[TariffPeriod, ...] = Field((), description="prices by time, before `price`; the first that fits wins")
+    tariff: Annotated[tuple[TariffPeriod, ...], Field(max_length=MOST_PERIODS)] = Field(
+        (), description="prices by time, before `price`; the first that fits wins"
+    )
     emission_factor: Annotated[float, Field(ge=0, le=5)] | None = Field(
         None, description="kg of CO2 per kWh of electricity, your own"
     )
-    currency: Annotated[str, Field(min_length=1, max_length=8)] = Field("USD", description="name of the money")
+    currency: Annotated[str, Field(min_length=1, max_length=8, pattern=NO_CONTROL)] = Field(
+        "USD", description="name of the money"
+    )
     installed_cost: Annotated[float, Field(ge=0, le=1e8)] | None = Field(
         None, description="damper, controls and labour"
     )

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from freecool.cli.output import say
 from freecool.cli.request import Request, option
 from freecool.core.atomic_file import check_places
 from freecool.core.errors import BatchError
@@ -47,6 +48,7 @@ def batch(
     gc.enable()
     from freecool.batch import BatchSettings, run_batch
     from freecool.batch.columns import COLUMNS
+    from freecool.batch.workers import cores
     from freecool.cases.case_file import read_case_file
     from freecool.show.text import closing, wrap
 
@@ -55,6 +57,9 @@ def batch(
         raise BatchError(f"--job is {job!r}: expected one of {', '.join(COLUMNS)}.")
     if workers is not None and scheduler is not None:
         raise BatchError("--workers counts processes on this machine: leave it out with --scheduler.")
+    if workers is not None and workers > cores():
+        say(f"--workers {workers}: this machine lets {cores()} run at once, so as many are started.", err=True)
+        workers = cores()
     check_table_name(out)
     check_places(out, inputs=[sites, *request.files()])
     # What is wrong for every site is said before the first.
@@ -74,16 +79,16 @@ def batch(
                 progress=progress,
             )
     except KeyboardInterrupt:
-        typer.echo("freecool: stopped; every row done is kept: the same command with --resume goes on.", err=True)
+        say("freecool: stopped; every row done is kept: the same command with --resume goes on.", err=True)
         sys.exit(INTERRUPTED)
     if summary is None:
-        typer.echo(f"{out} is there and no unfinished batch beside it: nothing was done. --overwrite does it anew.")
+        say(f"{out} is there and no unfinished batch beside it: nothing was done. --overwrite does it anew.")
         return
     answered = summary.rows - summary.errors
-    typer.echo(f"{out}: {answered:,} of {summary.rows:,} sites answered.")
+    say(f"{out}: {answered:,} of {summary.rows:,} sites answered.")
     if summary.first_error is not None:
-        typer.echo(wrap(f"{summary.errors:,} not, see the column error; the first: {summary.first_error}"))
-    typer.echo("\n" + "\n\n".join(closing(())))
+        say(wrap(f"{summary.errors:,} not, see the column error; the first: {summary.first_error}"))
+    say("\n" + "\n\n".join(closing(())))
 
 
 @contextmanager
@@ -125,6 +130,6 @@ def _log_lines() -> Progress:
             said = now
             rate = (done - before) / (now - began)
             left = (total - done) / rate / 60.0
-            typer.echo(f"{done:,} of {total:,} sites, {rate:,.1f} a second, {left:,.0f} min left", err=True)
+            say(f"{done:,} of {total:,} sites, {rate:,.1f} a second, {left:,.0f} min left", err=True)
 
     return update

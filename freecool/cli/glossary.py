@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from freecool.cases.glossary import GLOSSARY
-from freecool.cli.output import echo
+from freecool.cli.output import say
 from freecool.core.errors import FreecoolError
 
 
@@ -24,4 +24,4 @@ def glossary(
         meant = get_close_matches(wanted, GLOSSARY, n=3)
         hint = f" (did you mean {' or '.join(meant)}?)" if meant else ""
         raise FreecoolError(f"{term!r} is not in the glossary{hint}; leave it out for all terms.")
-    echo("\n".join(wrap(f"{name}: {GLOSSARY[name]}", "", "  ") for name in found))
+    say("\n".join(wrap(f"{name}: {GLOSSARY[name]}", "", "  ") for name in found))

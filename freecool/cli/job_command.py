@@ -8,11 +8,9 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Annotated, Any
 
-import typer
-
 from freecool.answers.jobs import JOBS, Job
 from freecool.answers.settings import STEPS, SearchSettings, differentials
-from freecool.cli.output import progress_bar
+from freecool.cli.output import progress_bar, say
 from freecool.cli.request import Request, option, with_request
 from freecool.core.atomic_file import check_places
 from freecool.show.files import check_report, check_table_name, table_places, write_page, write_table
@@ -31,11 +29,11 @@ def job_command(job: Job) -> Callable[..., None]:
         for path in (table, *more.values()):
             check_table_name(path)
         check_report(request.report)
+        settings, case = _settings(request, given), request.make_case()
         tables = [place for path in (table, *more.values()) for place in table_places(path)]
         check_places(*tables, sheet, request.report, request.save, inputs=request.files())
         request.check_saving()
-        settings = _settings(request, given)
-        case, weather = request.make_case(), request.open_weather()
+        weather = request.open_weather()
         _say_if_first_run(request)
         if job.searches:
             with progress_bar(job.working) as progress:
@@ -53,9 +51,9 @@ def job_command(job: Job) -> Callable[..., None]:
         if request.save is not None:
             request = request.save_case(job.name, case)
         if table is not None and job.table == "hourly" and not request.as_json:
-            typer.echo(f"\nHourly table written to {table}.")
+            say(f"\nHourly table written to {table}.")
         if not request.as_json:
-            typer.echo(_next(job, request))
+            say(_next(job, request))
 
     command.__name__, command.__doc__ = job.name, job.summary
     command.__signature__ = inspect.Signature(  # type: ignore[attr-defined]
@@ -155,4 +153,4 @@ def _say_if_first_run(request: Request) -> None:
     from freecool.core.compiled import cache_folder
 
     if not request.as_json and not any(Path(cache_folder()).rglob("*run_year*.nbi")):
-        typer.echo("First run: compiling the year loop, under a minute; later runs start at once.", err=True)
+        say("First run: compiling the year loop, under a minute; later runs start at once.", err=True)

@@ -1,4 +1,4 @@
-"""Text on standard output, and progress while a person waits."""
+"""What a person is told: words, and progress while one waits."""
 
 from __future__ import annotations
 
@@ -9,17 +9,41 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from freecool.core.errors import FreecoolError, printable
+
 if TYPE_CHECKING:
     from freecool.answers.scenarios import Progress
 
 
-def echo(text: str) -> None:
-    """Print a text, with hyphens for minus signs where standard output has none."""
+class Untold(FreecoolError):
+    """An answer that could not be printed."""
+
+
+def say(text: str, err: bool = False) -> None:
+    """Print a text and a line end, given the text; no control character of a user's file reaches the terminal.
+
+    Raises
+    ------
+    Untold
+        Standard output is full.
+    """
+    stream = sys.stderr if err else sys.stdout
     try:
-        "−".encode(sys.stdout.encoding or "utf-8")
+        "−".encode(getattr(stream, "encoding", None) or "utf-8")
     except UnicodeEncodeError:
+        # Hyphens for minus signs where there are none.
         text = text.replace("−", "-")
-    typer.echo(text)
+    try:
+        typer.echo(printable(text), err=err)
+    except BrokenPipeError:
+        # Who read has what they wanted, as head does.
+        raise
+    except OSError as error:
+        if err:
+            return
+        raise Untold(
+            f"The answer cannot be printed ({error.strerror or error}): free space, or send it elsewhere."
+        ) from None
 
 
 @contextmanager

@@ -14,7 +14,7 @@ from freecool.cases.demos import DEFAULT_DEMO, DEMOS, Demo
 from freecool.cases.options import OPTION_KEYS, case_overrides, is_file, merged, nested, setting
 from freecool.cases.rules import RULES
 from freecool.cases.wording import case_wording
-from freecool.cli.output import echo
+from freecool.cli.output import say
 from freecool.cli.shared_options import with_fields
 from freecool.core.errors import CaseError, worded
 from freecool.core.presentation import presentation_of
@@ -214,13 +214,13 @@ class Request:
         if self.report is not None:
             write_report(result, self.report, self.system)
         if self.as_json:
-            typer.echo(json.dumps(result.to_dict(), indent=2, allow_nan=False))
+            say(json.dumps(result.to_dict(), indent=2, allow_nan=False))
             return
         if self.weather is None:
             from freecool.show.text import wrap
 
-            typer.echo(f"{wrap(self._what_is_invented())}\n")
-        echo(presentation_of(result.job).text(result, self.system))
+            say(f"{wrap(self._what_is_invented())}\n")
+        say(presentation_of(result.job).text(result, self.system))
 
 
 with_request = with_fields(Request)

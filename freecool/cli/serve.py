@@ -6,8 +6,7 @@ import gc
 import socket
 from typing import Annotated
 
-import typer
-
+from freecool.cli.output import say
 from freecool.cli.request import option
 from freecool.core.errors import FreecoolError
 
@@ -59,9 +58,9 @@ def serve(
     reached = _reached_at(family) if host in EVERY_ADDRESS else host
     name = f"[{reached}]" if ":" in reached else reached
     address = f"http://{name}:{listening.getsockname()[1]}/"
-    typer.echo(f"Freecool answers at {address} until Ctrl-C.")
+    say(f"Freecool answers at {address} until Ctrl-C.")
     if not local:
-        typer.echo(
+        say(
             f"It listens at {host}: whoever reaches this machine may use the page and see what is asked, without "
             "password or encryption. Leave --host out to keep it to this machine."
         )
@@ -93,5 +92,5 @@ def _warm_up() -> None:
     from freecool.weather import open_weather
 
     if not any(Path(cache_folder()).rglob("*run_year*.nbi")):
-        typer.echo("First run: compiling the year loop, under a minute; later runs start at once.", err=True)
+        say("First run: compiling the year loop, under a minute; later runs start at once.", err=True)
     report_page(estimate(make_case(), open_weather()), "ip")

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from freecool.cases.quantity import OUTDOOR_AIR
+from freecool.cli.output import say
 from freecool.cli.request import Request, option
 from freecool.core.errors import CaseError
-from freecool.core.units import System, parse
+from freecool.core.units import System
 
 if TYPE_CHECKING:
     from freecool.answers.mixing import Position
@@ -53,13 +55,13 @@ def sheet_check(
     if not readings:
         raise CaseError("No reading was given: give at least one of --closed, --half and --full.")
     check = check_readings(request.make_case(), readings)
-    typer.echo(json.dumps(check.to_dict(), indent=2, allow_nan=False) if as_json else check_text(check))
+    say(json.dumps(check.to_dict(), indent=2, allow_nan=False) if as_json else check_text(check))
     if check.word != "in order":
         raise typer.Exit(1)
 
 
 def _degrees(text: str | None, system: System, name: str) -> float | None:
-    return None if text is None or not text.strip() else parse(text.strip(), "temperature", system, name)
+    return None if text is None or not text.strip() else OUTDOOR_AIR.told(text.strip(), system, name)
 
 
 def _reading(position: Position, text: str, both: tuple[float | None, float | None], system: System) -> Reading:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from freecool.cli.output import echo
+from freecool.cli.output import say
 from freecool.cli.shared_options import with_fields
 from freecool.core.errors import CaseError
 
@@ -94,12 +94,12 @@ def find(
     by_id = inventories(near, offline=offline) if listed else {}
     if as_json:
         rows = [_station_dict(station, by_id[station.id], elevation_m) for station in near]
-        typer.echo(json.dumps({"place": asdict(where), "stations": rows}, indent=2, allow_nan=False))
+        say(json.dumps({"place": asdict(where), "stations": rows}, indent=2, allow_nan=False))
         return
     if where.name:
         zone = f", {where.time_zone} time" if where.time_zone else ""
-        typer.echo(f"{where.name} ({where.county}): {where.latitude:g}, {where.longitude:g}{zone}\n")
-    typer.echo(_stations_text(near, by_id, elevation_m, system) if listed else UNLISTED)
+        say(f"{where.name} ({where.county}): {where.latitude:g}, {where.longitude:g}{zone}\n")
+    say(_stations_text(near, by_id, elevation_m, system) if listed else UNLISTED)
 
 
 @weather_app.command()
@@ -111,9 +111,9 @@ def show(request: WeatherRequest, as_json: AsJson = False) -> None:
 
     described = describe(request.open_weather())
     if as_json:
-        typer.echo(json.dumps(described.to_dict(), indent=2, allow_nan=False))
+        say(json.dumps(described.to_dict(), indent=2, allow_nan=False))
     else:
-        echo(true_minus(_description_text(described, request.system)))
+        say(true_minus(_description_text(described, request.system)))
 
 
 @weather_app.command()
@@ -125,9 +125,9 @@ def save(request: WeatherRequest, file: File) -> None:
 
     weather = request.open_weather()
     save_weather(weather, file)
-    typer.echo(f"{weather.hours:,} hours of {weather.location.name} written to {file}.")
+    say(f"{weather.hours:,} hours of {weather.location.name} written to {file}.")
     if weather.attribution:
-        typer.echo(wrap(weather.attribution))
+        say(wrap(weather.attribution))
 
 
 @weather_app.command()
@@ -151,10 +151,10 @@ def typical(request: WeatherRequest, file: File) -> None:
     ]  # fmt: skip
     heads = ("net kWh a year", "typical year", "mean of the years", "10th to 90th percentile")
     table = indent(text_table(heads, rows), "  ")
-    echo(true_minus(f"{wrap(made.notices[-1].text)}\n\n{table}\n"))
+    say(true_minus(f"{wrap(made.notices[-1].text)}\n\n{table}\n"))
     if made.attribution:
-        typer.echo(wrap(made.attribution))
-    typer.echo(f"Written to {file}.")
+        say(wrap(made.attribution))
+    say(f"Written to {file}.")
 
 
 def _system(units: str) -> System:

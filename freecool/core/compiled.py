@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import hashlib
 import os
+import pickle
 import tempfile
 from collections.abc import Callable
 from contextlib import suppress
-from functools import cache
+from functools import cache, partial
 from importlib.metadata import version
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,9 @@ from typing import Any
 import numba
 
 from freecool.core.cache import cache_root
+
+UNKEPT = (OSError, EOFError, pickle.UnpicklingError)
+"""What the loss of compiled code raises."""
 
 
 @cache
@@ -88,7 +92,11 @@ def kernel(inline: bool = False) -> Callable[[Callable[..., Any]], Any]:
         settings.CACHE_DIR = cache_folder()
         try:
             # error_model="numpy": a division does not test for zero, each guard stands in the physics.
-            return numba.njit(function, cache=True, nogil=True, error_model="numpy", forceinline=inline)
+            compiled: Any = numba.njit(function, cache=True, nogil=True, error_model="numpy", forceinline=inline)
+            # A full disk or a torn file costs time, never the answer; numba lets such pass on one system alone.
+            if hasattr(compiled, "_cache"):
+                compiled._cache._guard_against_spurious_io_errors = partial(suppress, *UNKEPT)
+            return compiled
         finally:
             settings.CACHE_DIR = before
 

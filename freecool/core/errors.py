@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from freecool.core.record import Record, meaning
+
+MOST_CHARACTERS = 4_000
+"""Of an error; more is cut off."""
+MOST_QUOTED = 80
+"""Of what an error quotes."""
+CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 
 Wording = Callable[[str, object], str]
 """How a door writes a parameter, given its name in Python and its value, None where only the name is meant."""
@@ -71,7 +78,56 @@ def worded(error: FreecoolError, wording: Wording) -> str:
     # Not str.format: the text may hold pieces of a user's file, braces among them.
     for name, value in error.parameters.items():
         text = text.replace(f"{{{name}}}", wording(name, value))
-    return text
+    return printable(text if len(text) <= MOST_CHARACTERS else f"{text[:MOST_CHARACTERS]} …")
+
+
+def short(given: object) -> str:
+    """What was given, as an error quotes it, given the value.
+
+    Parameters
+    ----------
+    given : object
+        Of any size.
+
+    Returns
+    -------
+    str
+        In quotes where it is a text, "none" where it is nothing; of a long one its beginning.
+
+    Examples
+    --------
+    >>> short("75F"), short("x" * 100)[-12:]
+    ("'75F'", 'xxxxxxxxxxx…')
+    """
+    if given is None:
+        return "none"
+    try:
+        text = repr(given[: 2 * MOST_QUOTED] if isinstance(given, str) else given)
+    except (RecursionError, ValueError):
+        # Python writes no number of more than 4,300 digits.
+        return f"too large a {'number' if isinstance(given, int) else 'value'}"
+    return text if len(text) <= MOST_QUOTED else f"{text[:MOST_QUOTED]}…"
+
+
+def printable(text: str) -> str:
+    """A text that cannot command a terminal, given any.
+
+    Parameters
+    ----------
+    text : str
+        Such as a file's own words.
+
+    Returns
+    -------
+    str
+        With control characters but line ends and tabs as JSON writes them, so that a JSON text stays one.
+
+    Examples
+    --------
+    >>> printable("a\\x1b[2Jb")
+    'a\\\\u001b[2Jb'
+    """
+    return CONTROL.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 class UnitError(FreecoolError):

@@ -10,7 +10,7 @@ import math
 import re
 from typing import Literal, NamedTuple
 
-from freecool.core.errors import UnitError
+from freecool.core.errors import UnitError, short
 
 System = Literal["ip", "si"]
 
@@ -157,6 +157,7 @@ DIMENSIONS: dict[str, Dimension] = {
     ),
 }
 
+MOST_DIGITS = 200
 _NUMBER = re.compile(r"^\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
 _SPELLINGS = {
     " ": "", "deg": "", "°": "", "tons": "ton", "^": "", "²": "2", "³": "3", "·": "", "(": "", ")": "", "sqft": "ft2",
@@ -203,16 +204,19 @@ def parse(text: str | float, dimension: str, system: System = "ip", what: str = 
     """
     kind = DIMENSIONS[dimension]
     shown = kind.unit(system)
-    match = _NUMBER.match(str(text))
+    # No person writes as much; Python writes no whole number of more than 4,300 digits.
+    large = abs(text) > 10**MOST_DIGITS if isinstance(text, int) else isinstance(text, str) and len(text) > MOST_DIGITS
+    match = None if large else _NUMBER.match(str(text))
     if isinstance(text, bool) or not match or not math.isfinite(float(match[1])):
-        given = "none" if text is None else repr(text)
-        raise UnitError(f"{what} is {given}: expected a number with a unit, such as {_example(dimension, system)}.")
+        raise UnitError(
+            f"{what} is {short(text)}: expected a number with a unit, such as {_example(dimension, system)}."
+        )
     number, unit = float(match[1]), match[2] or shown
     table = {_canonical(name): conversion for name, conversion in kind.units.items()}
     conversion = table.get(_canonical(unit))
     if conversion is None:
         raise UnitError(
-            f"{what} is {text!r}: {unit!r} is not a unit of {dimension.replace('_', ' ')}; "
+            f"{what} is {short(text)}: {short(unit)} is not a unit of {dimension.replace('_', ' ')}; "
             f"use {', '.join(kind.units)}, such as {_example(dimension, system)}."
         )
     return (number + conversion.offset) * conversion.scale

@@ -6,6 +6,7 @@ from typing import Any
 
 from freecool.cases.fields import CaseField
 from freecool.cases.model import case_fields
+from freecool.cases.sections import MOST_PERIODS
 
 
 def case_changes_schema() -> dict[str, Any]:
@@ -37,5 +38,5 @@ def _schema_of(field: CaseField) -> dict[str, Any]:
     if field.kind == "choice":
         return {"anyOf": [{"type": "string", "enum": list(field.choices)}, {"type": "null"}]}
     if field.kind == "list":
-        return {"type": "array", "maxItems": 100, "items": {"type": "object"}}
+        return {"type": "array", "maxItems": MOST_PERIODS, "items": {"type": "object"}}
     return {"type": "string"}
