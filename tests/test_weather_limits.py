@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -133,15 +134,21 @@ def year(pvlib_weather: Callable[[str], Path]) -> Weather:
 
 def said(year: Weather, form: str, change: Change) -> str:
     """What is said of a damaged year beyond what is said of the sound one."""
-    sound, file = file_of(year, form), file_of(year, form)
+    file = file_of(year, form)
     change(file)
     try:
-        known, found = (_read(one) for one in (sound, file))
+        found = _read(file)
     except WeatherError as error:
         return worded(error, option_wording)
-    before = {notice.text for notice in known.notices} | set(known.quality.notes)
+    before = _said_of_sound(year, form)
     told = [*(notice.text for notice in found.notices), *found.quality.notes]
     return next(text for text in told if text not in before)
+
+
+@cache
+def _said_of_sound(year: Weather, form: str) -> frozenset[str]:
+    known = _read(file_of(year, form))
+    return frozenset((*(notice.text for notice in known.notices), *known.quality.notes))
 
 
 def _read(file: File) -> Weather:
