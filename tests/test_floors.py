@@ -99,7 +99,7 @@ def test_every_room_stands_in_the_table() -> None:
         ("physics/__init__.py", "import pandas"),
         ("physics/year.py", "from freecool.show.style import INK"),
         ("weather/climate_zone.py", "from freecool.cases.model import Case"),
-        ("answers/estimate.py", "def text(self):\n    from freecool.show.text import answer_text"),
+        ("answers/estimate.py", "def text(self):\n    from freecool.show.answer import answer_text"),
         ("answers/__init__.py", "from freecool.batch.run import run_batch"),
         ("batch/row.py", "from freecool.cli.request import setting"),
         ("web/app.py", "from freecool.cli.output import write_table"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from freecool.answers.quotes import OtherQuote
 from freecool.answers.results import (
     Alternatives,
     Band,
@@ -148,6 +149,9 @@ class ValueAnswer(Answer):
         default=None, metadata=meaning("of a home whose case says nothing of windows, else left out")
     )
     spread: Spread | None = field(default=None, metadata=meaning("with two or more real years, else left out"))
+    against: tuple[OtherQuote, ...] | None = field(
+        default=None, metadata=meaning("other quotes set beside it with `--against`, else left out")
+    )
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -337,7 +341,7 @@ def json_schema(job: str) -> dict[str, Any]:
     Examples
     --------
     >>> sorted(json_schema("value")["properties"])[:3]
-    ['alternatives', 'break_even_differential_k', 'energy']
+    ['against', 'alternatives', 'break_even_differential_k']
     """
     from pydantic import TypeAdapter
 

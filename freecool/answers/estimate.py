@@ -15,6 +15,7 @@ from freecool.answers.hourly import hourly_table
 from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import notices_of, requirement_notice
 from freecool.answers.prepare import prepare
+from freecool.answers.quotes import OtherQuote
 from freecool.answers.real_years import count_years, spread, year_by_year, years_sentence
 from freecool.answers.results import (
     Alternatives,
@@ -87,6 +88,8 @@ class Estimate(Presented):
         What open windows would do instead, in a home whose case does not say.
     by_year : tuple of RealYear
         Empty for a typical year.
+    against : tuple of OtherQuote
+        Other quotes on the same weather, where `freecool.answers.against.compare_quotes` set them beside it.
     """
 
     job: ClassVar[str] = "value"
@@ -108,6 +111,7 @@ class Estimate(Presented):
     advice: str
     windows: OpenWindows | None
     by_year: tuple[RealYear, ...]
+    against: tuple[OtherQuote, ...] = ()
     pair: Pair = field(repr=False)
     occupied: NDArray[np.bool_] = field(repr=False)
 
@@ -200,6 +204,7 @@ class Estimate(Presented):
             warnings=self.warnings,
             open_windows=self.windows,
             spread=self.spread,
+            against=self.against or None,
         ).to_dict()
 
 

@@ -51,6 +51,8 @@ class Job:
         Name and words of further tables, attributes of the result.
     sheet : bool
         Whether a commissioning sheet goes with it.
+    against : bool
+        Whether other cases can be set beside it, by `freecool.answers.against.compare_quotes`.
     """
 
     name: str
@@ -63,6 +65,7 @@ class Job:
     table_words: str
     more_tables: tuple[tuple[str, str], ...] = ()
     sheet: bool = False
+    against: bool = False
 
     @property
     def searches(self) -> bool:
@@ -142,6 +145,7 @@ JOBS = {
             table="hourly",
             table_words="Hourly table",
             more_tables=(("bins", "Table by outdoor temperature"),),
+            against=True,
         ),
         Job(
             name="pick",

@@ -118,7 +118,7 @@ class Case(Part):
         groups = []
         for table, title in SECTIONS.items():
             fields = [field for field in case_fields().values() if field.table == table and table != "quote"]
-            rows = [(field.label, text) for field in fields for text in _texts(self, field, units)]
+            rows = [(field.label, text) for field in fields for text in shown_texts(self, field, units)]
             if rows:
                 groups.append((title, rows))
         return groups
@@ -135,8 +135,23 @@ def case_fields() -> dict[str, CaseField]:
     return values_of(Case)
 
 
-def _texts(case: Case, field: CaseField, units: System) -> list[str]:
-    """A value as a person writes it, none where it is not set; of a list a text an item."""
+def shown_texts(case: Case, field: CaseField, units: System) -> list[str]:
+    """A value as a person writes it, given its case, its field and a unit system.
+
+    Parameters
+    ----------
+    case : Case
+        Whose value.
+    field : CaseField
+        Which value.
+    units : {"ip", "si"}
+        For the text.
+
+    Returns
+    -------
+    list of str
+        One, none where it is not set; of a list a text an item.
+    """
     value, currency = field.value(case), case.money.currency
     if value is None or value == "":
         return []

@@ -25,19 +25,25 @@ def job_command(job: Job) -> Callable[..., None]:
         table: Path | None = given.pop(_table_option(job))
         more: dict[str, Path | None] = {name: given.pop(name) for name, _ in job.more_tables}
         sheet: Path | None = given.pop("sheet", None)
+        others: list[Path] = given.pop("against", None) or []
         day = {name: given.pop(name) for name in ("outdoor", "return_air") if name in given}
         for path in (table, *more.values()):
             check_table_name(path)
         check_report(request.report)
         settings, case = _settings(request, given), request.make_case()
         tables = [place for path in (table, *more.values()) for place in table_places(path)]
-        check_places(*tables, sheet, request.report, request.save, inputs=request.files())
+        check_places(*tables, sheet, request.report, request.save, inputs=[*request.files(), *others])
         request.check_saving()
+        beside = [request.other_case(path) for path in others]
         weather = request.open_weather()
         _say_if_first_run(request)
         if job.searches:
             with progress_bar(job.working) as progress:
                 result = job.run(case, weather, settings, progress=progress)
+        elif beside:
+            from freecool.answers.against import compare_quotes
+
+            result = compare_quotes(case, weather, beside)
         else:
             result = job.run(case, weather)
         if table is not None:
@@ -112,6 +118,9 @@ def _output_options(job: Job) -> list[inspect.Parameter]:
     found = [_option(_table_option(job), Annotated[Path | None, table], None)]
     for name, words in job.more_tables:
         found.append(_option(name, Annotated[Path | None, option(TABLE_HELP.format(words=words.lower()))], None))
+    if job.against:
+        told = option("Another case file, answered on the same weather and set beside this one; at most two.")
+        found.append(_option("against", Annotated[list[Path] | None, told], None))
     if job.sheet:
         found += [
             _option("sheet", Annotated[Path | None, option("Write a commissioning sheet to this .html file.")], None),

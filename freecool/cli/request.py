@@ -147,6 +147,13 @@ class Request:
             options = [name for name in self._given() if OPTION_KEYS[name] not in settings]
             raise CaseError(worded(error, case_wording(options, "--"))) from None
 
+    def other_case(self, path: Path) -> Case:
+        """The case of another file, to which the options of this one say nothing."""
+        from freecool.cases.case_file import read_case_file
+        from freecool.cases.model import make_case
+
+        return make_case(read_case_file(path), units=self.system, where=str(path))
+
     def _given(self) -> dict[str, Any]:
         """The options of the case that are told, by name."""
         return {name: value for name, value in vars(self).items() if name in OPTION_KEYS and value is not None}
@@ -161,7 +168,7 @@ class Request:
         from freecool.cases.case_file import case_text
 
         assert self.save is not None
-        cleared: dict[str, Any] = dict.fromkeys([*self._given(), "set_", "demo"])
+        cleared: dict[str, Any] = dict.fromkeys([*self._given(), "set_", "demo", "logo"])
         weather = self.tried.weather if self.weather is None and self.tried else self.weather
         again = dataclasses.replace(self, **cleared, case=self.save, weather=weather)
         head = f"{SAVED}\n# freecool {command} {again.words()}\n\n"

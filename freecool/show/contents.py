@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from freecool.core.units import System, format_money, format_quantity
+from freecool.show.against import AGAINST, AGAINST_KEY, against_cells
 from freecool.show.page import Figure, Letterhead, Page, Row, Table
 from freecool.show.pictures import Drawing, pictures_of
 from freecool.show.style import MONTHS
@@ -62,13 +63,21 @@ def value_page(answer: Estimate, units: System, most: int) -> Page:
         figures=groups,
         reasons=(),
         pictures=pictures_of(_value_drawings(answer, units)[:most]),
-        table=None,
+        table=_quotes(answer),
         more=(ELSE, others) if others else None,
         warnings=[notice.text for notice in answer.warnings],
         resting=_resting_on(answer.case, units),
         letterhead=_letterhead(answer.case),
         footer=_footer(answer.weather),
     )
+
+
+def _quotes(answer: Estimate) -> Table | None:
+    if not answer.against:
+        return None
+    heads, rows = against_cells(answer)
+    key = f"{AGAINST_KEY[0].upper()}{AGAINST_KEY[1:]}"
+    return Table(AGAINST, (), heads, list(map(Row, rows)), key, handed_over=True)
 
 
 def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:

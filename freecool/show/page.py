@@ -43,6 +43,8 @@ class Table(NamedTuple):
     heads: Sequence[str]
     rows: Sequence[Row]
     key: str
+    handed_over: bool = False
+    """Whether it stands on the page that is handed over."""
 
 
 class Letterhead(NamedTuple):

@@ -47,7 +47,7 @@ def printed_by(file: str, name: str) -> Callable[..., str]:
 
 
 for job, text_file, plots in (
-    ("value", "text", "EstimatePlots"),
+    ("value", "answer", "EstimatePlots"),
     ("pick", "tables", "SweepPlots"),
     ("compare", "tables", "RulesPlots"),
 ):

@@ -1,4 +1,4 @@
-"""An estimate as text a salesperson can read out: verdict, numbers that matter first, warnings, cautions."""
+"""The pieces of an answer in words: facts, rule, numbers, what else could be set, warnings and cautions."""
 
 from __future__ import annotations
 
@@ -20,35 +20,6 @@ if TYPE_CHECKING:
 
 WIDTH = 96
 ELSE = "What else could be set, and what would help"
-
-
-def answer_text(answer: Estimate, units: System = "ip") -> str:
-    """The answer of ``freecool value`` as text, given an estimate and a unit system.
-
-    Parameters
-    ----------
-    answer : Estimate
-        What to show.
-    units : {"ip", "si"}, optional
-        Unit system of what is shown.
-
-    Returns
-    -------
-    str
-        What the command prints.
-    """
-    parts = [
-        wrap(answer.sentence),
-        facts(answer.case, answer.weather, units, rule=True),
-        _table([*value_rows(answer, units), ("Indoor humidity", *indoor_humidity(answer))]),
-    ]
-    others = else_lines(answer, options=True)
-    if others:
-        parts.append(f"{ELSE}\n" + bullets(others, "-"))
-    if len(answer.by_year) > 1:
-        each = ", ".join(f"{year.year}: {whole(year.net_kwh_saved)}" for year in answer.by_year)
-        parts.append("Net kWh of each year\n" + wrap(each, "  "))
-    return "\n\n".join([*parts, *closing(answer.warnings)])
 
 
 def else_lines(answer: Estimate, options: bool) -> list[str]:
@@ -321,15 +292,6 @@ def _payback(answer: Estimate) -> str:
         f"never pays back within its life; {value}"
         if money.payback_years is None or money.payback_years > answer.case.money.life_years
         else f"pays back in {money.payback_years:,.1f} years; {value}"
-    )
-
-
-def _table(rows: list[tuple[str, str, str] | None]) -> str:
-    told = [row for row in rows if row]
-    name, number = max(len(row[0]) for row in told), max(len(row[1]) for row in told)
-    return "\n".join(
-        wrap(row[2], f"  {row[0]:<{name}}  {row[1]:>{number}}  ", " " * (name + number + 6)) if row else ""
-        for row in rows
     )
 
 
