@@ -270,8 +270,10 @@ def _published_against_published(rules: Sequence[RuleResult], units: System) -> 
     names = f"As published, {_as_set(dew, units)} against {_as_set(plain, units)}"
     if abs(hours) < 0.5 and abs(kwh) < 0.5:
         return f"{names}: no difference."
+    count = round(abs(hours))
+    more = f"{count:,} {'more' if hours > 0.0 else 'fewer'}" if count else "no more nor fewer"
     return (
-        f"{names}: {abs(hours):,.0f} {'more' if hours > 0.0 else 'fewer'} damp hours added indoors, and "
+        f"{names}: {more} damp hour{'' if count == 1 else 's'} added indoors, and "
         f"{abs(kwh):,.0f} kWh a year {'more' if kwh > 0.0 else 'less'} saved."
     )
 

@@ -82,6 +82,7 @@ def find(
     as_json: AsJson = False,
 ) -> None:
     """Stations near a place: distance, elevation, years and completeness."""
+    from freecool.core.units import true_minus
     from freecool.weather.readers.stations import place_of
     from freecool.weather.station_list import inventories, list_is_kept, stations_near
 
@@ -99,7 +100,7 @@ def find(
     if where.name:
         zone = f", {where.time_zone} time" if where.time_zone else ""
         say(f"{where.name} ({where.county}): {where.latitude:g}, {where.longitude:g}{zone}\n")
-    say(_stations_text(near, by_id, elevation_m, system) if listed else UNLISTED)
+    say(true_minus(_stations_text(near, by_id, elevation_m, system)) if listed else UNLISTED)
 
 
 @weather_app.command()
