@@ -158,6 +158,16 @@ def test_daylight_saving_with_the_doubled_hour_dropped_is_refused(frame: pd.Data
         open_weather(save(frame[~clock.duplicated()]))
 
 
+@pytest.mark.parametrize(
+    ("hour", "remedy"), [("2018-11-04 01:00", "follow daylight"), ("2018-11-06 01:00", "remove one")]
+)
+def test_an_hour_doubled_in_the_night_of_the_change(hour: str, remedy: str, frame: pd.DataFrame, save: Save) -> None:
+    # The lost hour of spring was filled, the doubled one of autumn left.
+    again = frame.loc[[pd.Timestamp(hour)]] + 0.3
+    with pytest.raises(WeatherError, match=f"expected each time once: .*{remedy}"):
+        open_weather(save(pd.concat([frame, again]).sort_index(kind="stable")))
+
+
 def test_one_missing_night_hour_is_only_a_gap(frame: pd.DataFrame, save: Save) -> None:
     weather = open_weather(save(frame.drop(pd.Timestamp("2018-06-03 02:00"))))
     assert weather.quality.filled_hours == 1

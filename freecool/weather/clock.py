@@ -236,6 +236,24 @@ def find_daylight_saving(times: pd.DatetimeIndex, rows: np.ndarray) -> str:
     )
 
 
+def is_autumn_change(hour: pd.Timestamp) -> bool:
+    """Whether clocks go back in an hour, given its time.
+
+    Parameters
+    ----------
+    hour : pandas.Timestamp
+        As the clock shows it.
+
+    Returns
+    -------
+    bool
+        True for a night hour of the day on which the United States or Europe end daylight saving.
+    """
+    # First Sunday of November (15 USC 260a) or last Sunday of October (Directive 2000/84/EC).
+    in_season = (hour.month == 11 and hour.day <= 7) or (hour.month == 10 and hour.day >= 25)
+    return hour.weekday() == 6 and in_season and hour.hour in CHANGEOVER_HOURS
+
+
 def _is_spring_change(hour: pd.Timestamp) -> bool:
     # Second Sunday of March (15 USC 260a) or last Sunday of March (Directive 2000/84/EC).
     return hour.month == 3 and hour.weekday() == 6 and (8 <= hour.day <= 14 or hour.day >= 25)
