@@ -199,6 +199,30 @@ def test_the_report_of_an_answer_is_downloaded_as_a_pdf(server: Any, page_at: An
     assert seen.errors == []
 
 
+def test_two_cases_stand_side_by_side(server: Any, page_at: Any) -> None:
+    """A thriftier fan beside the kept case; the numbers are those of each alone."""
+    seen = page_at(PHONE)
+    page = seen.page
+    page.goto(f"{server.address}/value")
+    page.get_by_text("an invented house of an older unit").click()
+    wait_for_answer(page)
+    alone = page.inner_text("#lead .number")
+    page.get_by_role("button", name="Keep this case to compare with").click()
+    page.wait_for_selector("text=Quotes side by side")
+    page.get_by_text(MORE).click()
+    page.get_by_label("Fan power").first.fill("0.2")
+    page.wait_for_function("before => document.querySelector('#lead .number').innerText !== before", arg=alone)
+    wait_for_answer(page, "0.365 W/cfm")
+    rows = dict(row.split("\t", 1) for row in page.inner_text("table tbody").replace("\u00a0", " ").splitlines())
+    plain = alone.replace("\u00a0", " ")
+    assert rows["Fan power"].split("\t") == ["0.2 W/cfm", "0.365 W/cfm"]
+    assert rows["Net saved"].split("\t") == [page.inner_text("#lead .number").replace("\u00a0", " "), plain]
+    assert accessibility_faults(page) == []
+    page.get_by_role("button", name="No longer beside it").click()
+    page.wait_for_selector("text=Quotes side by side", state="detached")
+    assert seen.errors == []
+
+
 def test_cases_are_remembered_in_the_browser_only_if_asked(server: Any, page_at: Any) -> None:
     seen = page_at(PHONE)
     page = seen.page

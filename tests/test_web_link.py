@@ -56,6 +56,7 @@ ANY_LINK = st.builds(
     units=st.sampled_from(["ip", "si"]),
     settings=st.fixed_dictionaries({}, optional=TEXTS),
     search=st.fixed_dictionaries({}, optional={"to": st.just("12F"), "draws": st.just("7")}),
+    against=st.sampled_from([None, "preset=shop&fan.flow=3900cfm"]),
 )
 
 

@@ -63,7 +63,8 @@ def form_values(
         for key in search_words(job)
     ]
     return {
-        "link": query, "weather": link.weather or "", "weathers": _weathers(link, store), "preset": preset.preset,
+        "link": query, "against": link.against,
+        "weather": link.weather or "", "weathers": _weathers(link, store), "preset": preset.preset,
         "presets": list(PRESETS), "units": link.units, "years": link.years or "", "search": search,
         "zone": rows[ZONE], "first": [rows[key] for key in first], "more": [rows[key] for key in more],
         "groups": groups,

@@ -10,6 +10,7 @@ from urllib.parse import parse_qsl, urlencode
 from freecool.answers.jobs import Job
 from freecool.answers.settings import STEPS, SearchSettings
 from freecool.cases.case_file import case_text, read_case_text
+from freecool.cases.demos import DEMOS
 from freecool.cases.model import Case, case_fields, make_case
 from freecool.cases.options import by_key, merged, nested
 from freecool.cases.presets import DEFAULT_PRESET
@@ -51,6 +52,8 @@ class Link:
     units: System = "ip"
     settings: dict[str, str] = field(default_factory=dict)
     search: dict[str, str] = field(default_factory=dict)
+    against: str | None = None
+    """Another case to set beside it, as a link of its own."""
 
 
 def read_link(params: Mapping[str, str]) -> Link:
@@ -76,6 +79,7 @@ def read_link(params: Mapping[str, str]) -> Link:
     # A browser without script asks for the answer at once; no part of the question.
     texts.pop("answer", None)
     weather, years = (texts.pop(key, "") or None for key in ("weather", "years"))
+    against = texts.pop("against", "") or None
     preset = texts.pop("preset", "") or DEFAULT_PRESET
     search = {key: texts.pop(key) for key in SEARCH_KEYS if key in texts}
     if base is not None:
@@ -83,7 +87,7 @@ def read_link(params: Mapping[str, str]) -> Link:
         texts = _changed(texts, before)
         usual = search_defaults(before.units)
         search = {key: text for key, text in search.items() if key in before.search or text != usual[key]}
-    return Link(weather, years, preset, "si" if units == "si" else "ip", texts, search)
+    return Link(weather, years, preset, "si" if units == "si" else "ip", texts, search, against)
 
 
 def _changed(texts: dict[str, str], base: Link) -> dict[str, str]:
@@ -96,6 +100,13 @@ def _changed(texts: dict[str, str], base: Link) -> dict[str, str]:
         else:
             kept[key] = text
     return kept
+
+
+def link_of_demo(name: str) -> Link:
+    """An invented job to try, as a link, given its name."""
+    demo = DEMOS[name]
+    texts = dict(_texts(demo.case))
+    return Link(demo.weather, None, texts.pop("preset"), settings=texts)
 
 
 def link_of_file(content: bytes, weather: str | None, units: System) -> Link:
@@ -149,6 +160,7 @@ def canonical(link: Link, case: Case) -> str:
             for key, usual in search_defaults(link.units).items()
             if link.search.get(key, usual) != usual
         },
+        "against": link.against or "",
     }
     return urlencode([(key, text) for key, text in said.items() if text], safe=":/,")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Annotated, Any
 from urllib.parse import parse_qsl, urlencode
 
@@ -244,7 +245,7 @@ def _query_with_weather(link: Link, weather: str) -> str:
 
 
 def _with_weather(link: Link, weather: str) -> Link:
-    return Link(weather, None, link.preset, link.units, link.settings, link.search)
+    return replace(link, weather=weather, years=None)
 
 
 def _read_query(query: str) -> Link:

@@ -8,18 +8,19 @@ from collections.abc import Mapping
 from functools import cache
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any, NamedTuple
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, urlencode
 
 from markupsafe import Markup
 
 from freecool.answers.commissioning import TEST_DAY
 from freecool.answers.jobs import JOBS, Job
+from freecool.cases.demos import DEMOS
 from freecool.cases.glossary import GLOSSARY
 from freecool.cases.model import Case
 from freecool.core.units import format_quantity
 from freecool.show.cautions import CAUTIONS
 from freecool.web.form import form_values
-from freecool.web.link import Link
+from freecool.web.link import Link, canonical, case_of, link_of_demo
 from freecool.web.sheet import picked_query
 
 if TYPE_CHECKING:
@@ -29,6 +30,8 @@ if TYPE_CHECKING:
     from freecool.show.page import Page
     from freecool.web.weather_store import WeatherStore
 
+# What a case that is kept to compare with takes from the other.
+NOT_ALONE = ("weather", "years", "against")
 # How long the page waits after a change before it asks again [ms].
 PAUSE_MS, PAUSE_SEARCH_MS = 200, 600
 
@@ -81,8 +84,16 @@ def page_html(
     return _render(
         "page.html", job=job, jobs=JOBS.values(), pause_ms=PAUSE_SEARCH_MS if job.searches else PAUSE_MS,
         link=query, form=form,
-        lead=Markup(lead), rest=Markup(rest), brief=brief, fault=fault, pending=pending, cautions=CAUTIONS,
+        demos=_demos(), lead=Markup(lead), rest=Markup(rest), brief=brief,
+        fault=fault, pending=pending, cautions=CAUTIONS,
     )  # fmt: skip
+
+
+@cache
+def _demos() -> list[tuple[str, str]]:
+    """Words of each invented job and its address."""
+    links = {name: link_of_demo(name) for name in DEMOS}
+    return [(DEMOS[name].words, f"/value?{canonical(link, case_of(link))}") for name, link in links.items()]
 
 
 def downloads(job: Job) -> dict[str, str]:
@@ -121,7 +132,9 @@ def fragments_of(job: Job, link: Link, query: str, result: Result, base: str, pi
     page = report_page(result, link.units, most_pictures=0)
     lead = _render("lead.html", page=page)
     rest = _render(
-        "rest.html", page=page, job=job, downloads=downloads(job), link=query,
+        "rest.html", page=page, against=link.against,
+        alone=urlencode([pair for pair in parse_qsl(query) if pair[0] not in NOT_ALONE]),
+        job=job, downloads=downloads(job), link=query,
         link_pairs=parse_qsl(query), address=f"{base}{job.name}?{query}", outdoor=TEST_DAY[link.units],
         back=format_quantity(result.case.schedule.cooling, "temperature", link.units).replace(" °", ""),
         uploaded=(link.weather or "").startswith("upload:"), pictures=Markup(pictures),

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import NamedTuple
+from urllib.parse import parse_qsl
 
 from freecool.answers.settings import STEPS, SearchSettings, differentials
 from freecool.cases.model import Case
 from freecool.core.errors import CaseError
 from freecool.core.units import System
-from freecool.web.link import Link, case_of, search_defaults
+from freecool.web.link import Link, case_of, read_link, search_defaults
 
 # What one request may ask of a server that others use too; the command line takes more.
 MOST_DRAWS = 500
@@ -24,6 +26,8 @@ class Question(NamedTuple):
     years: str | None
     units: System
     search: SearchSettings
+    against: Case | None = None
+    """Another case to set beside it, on the same weather."""
 
 
 def question_of(link: Link) -> Question:
@@ -37,7 +41,9 @@ def question_of(link: Link) -> Question:
     chosen = {**search_defaults(link.units), **{key: text for key, text in link.search.items() if text}}
     draws, seed, ceiling = (_number(chosen[key], key) for key in ("draws", "seed", "humidity_ceiling"))
     search = make_search(link.units, chosen["from"], chosen["to"], chosen["step"], draws, seed, ceiling)
-    return Question(case_of(link), link.weather, link.years, link.units, search)
+    other = replace(read_link(dict(parse_qsl(link.against))), units=link.units) if link.against else None
+    against = case_of(other) if other else None
+    return Question(case_of(link), link.weather, link.years, link.units, search, against)
 
 
 def make_search(

@@ -62,7 +62,8 @@ class AnswerService:
                 yield line
 
     def _answer(self, job: str, question: Question, tell: Tell, cancel: threading.Event) -> Result:
-        key = (job, question.weather, question.years, question.case.model_dump_json(), question.search)
+        cases = [one and one.model_dump_json() for one in (question.case, question.against)]
+        key = (job, question.weather, question.years, *cases, question.search)
         with self._lock:
             kept = self._results.get(key)
             if kept is not None:
@@ -79,4 +80,8 @@ class AnswerService:
         def progress(done: int, total: int) -> None:
             tell({"progress": [done, total]})
 
+        if JOBS[job].against and question.against is not None:
+            from freecool.answers.against import compare_quotes
+
+            return compare_quotes(question.case, weather, [question.against])
         return JOBS[job].run(question.case, weather, question.search, progress=progress, cancel=cancel)

@@ -7,8 +7,8 @@ const form = find("case");
 let asked = null;
 let timer = 0;
 
-function query() {
-  return new URLSearchParams(new FormData(form)).toString();
+function query(button) {
+  return new URLSearchParams(new FormData(form, button)).toString();
 }
 
 async function* linesOf(body) {
@@ -83,14 +83,14 @@ function showAnswer(answer, redraw) {
   document.dispatchEvent(new Event("answered"));
 }
 
-async function ask(redraw) {
+async function ask(redraw, button) {
   clearTimeout(timer);
   if (asked) asked.abort();
   const mine = asked = new AbortController();
   const words = document.body.dataset.working;
   const late = setTimeout(() => showWait(words, 0, 0), 300);
   try {
-    const reply = await fetch(`/answer/${job}?${query()}`, {
+    const reply = await fetch(`/answer/${job}?${query(button)}`, {
       headers: { Accept: "application/x-ndjson" }, signal: mine.signal,
     });
     if (!reply.ok) return showFault((await reply.json()).error);
@@ -113,7 +113,7 @@ async function ask(redraw) {
 
 form.addEventListener("submit", event => {
   event.preventDefault();
-  ask(true).then(() => find("answer").focus());
+  ask(true, event.submitter).then(() => find("answer").focus());
 });
 form.addEventListener("input", event => {
   if (event.target.matches("select")) return;
