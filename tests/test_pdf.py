@@ -15,7 +15,7 @@ from pypdf import PdfReader
 from test_cli import freecool
 
 from freecool import compare_rules, estimate, make_case, open_weather, sweep_differential
-from freecool.core.errors import FreecoolError
+from freecool.core.errors import CaseError, FreecoolError
 from freecool.show import html
 from freecool.show.files import write_report
 from freecool.show.pdf import check_pdf, report_pdf
@@ -115,3 +115,10 @@ def test_without_pango_the_answer_says_what_to_do(monkeypatch: pytest.MonkeyPatc
     monkeypatch.setattr(sys, "meta_path", [Broken(), *sys.meta_path])
     with pytest.raises(FreecoolError, match=r"apt-get install libpangoft2-1\.0-0"):
         check_pdf()
+
+
+def test_a_logo_that_is_cut_off_stays_refused_beside_the_library() -> None:
+    check_pdf()
+    cut = base64.b64encode(base64.b64decode(noise())[:5000]).decode()
+    with pytest.raises(CaseError, match="cannot be read"):
+        make_case({"quote": {"logo": cut}})

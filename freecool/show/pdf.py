@@ -85,6 +85,8 @@ def check_pdf() -> Any:
     FreecoolError
         It is not installed, or the system's library Pango that it draws text with is not.
     """
+    from PIL import ImageFile
+
     try:
         import weasyprint
         import weasyprint.urls
@@ -100,6 +102,8 @@ def check_pdf() -> Any:
             f"A PDF needs the system's library Pango, which cannot be loaded ({str(error).splitlines()[0]}): on Debian "
             f"apt-get install libpangoft2-1.0-0; {PRINT_INSTEAD}."
         ) from None
+    # weasyprint sets it for the whole process; a logo that is cut off stays refused.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     return weasyprint
 
 
