@@ -14,6 +14,7 @@ then, with the same case and weather:
     check_readings       what a commissioning sheet says, a Reading a damper position: a SheetCheck
     read_bills           electricity bills, of CSV or Green Button: Bills
     cooling_in_bills     what cooling takes of them, and how sure that is: a CoolingInBills
+    fit_to_bills         an Estimate held against bills, and the building fitted to them
 
 An answer shows itself in a notebook and by print(answer), and holds
 
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from freecool.answers.comparison import compare_rules
     from freecool.answers.estimate import Estimate as Estimate
     from freecool.answers.estimate import estimate
+    from freecool.answers.fit_bills import fit_to_bills
     from freecool.answers.pick import DifferentialSweep as DifferentialSweep
     from freecool.answers.pick import sweep_differential
     from freecool.answers.readings import Reading as Reading
@@ -61,6 +63,7 @@ __all__ = [
     "compare_rules",
     "cooling_in_bills",
     "estimate",
+    "fit_to_bills",
     "make_case",
     "open_weather",
     "read_bills",
@@ -87,6 +90,7 @@ _ROOMS = {
     "Bills": "bills.model",
     "cooling_in_bills": "bills.cooling",
     "CoolingInBills": "bills.cooling",
+    "fit_to_bills": "answers.fit_bills",
     "FreecoolError": "core.errors",
 }
 

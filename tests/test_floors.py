@@ -26,7 +26,7 @@ MAY_USE = {
     "show": {"core", "weather", "cases", "answers"},
     "batch": {"core", "weather", "cases", "answers"},
     "web": {"core", "weather", "cases", "answers", "show"},
-    "cli": {"core", "weather", "cases", "answers", "show", "web", "batch"},
+    "cli": {"core", "weather", "bills", "cases", "answers", "show", "web", "batch"},
     # The public face, and what `python -m freecool` runs.
     "__init__.py": {"core", "weather", "bills", "cases", "answers"},
     "__main__.py": {"cli"},

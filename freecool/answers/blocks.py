@@ -57,6 +57,24 @@ def answer_blocks(case: Case, weather: Weather, without: FloatArray, fitted: Flo
     )
 
 
+def cooling_kwh(energy: EnergyBlock, fan_runs_anyway: bool) -> float:
+    """Electricity of cooling without the damper, given an energy block and whether the fan runs without cooling too.
+
+    Parameters
+    ----------
+    energy : EnergyBlock
+        Of an answer.
+    fan_runs_anyway : bool
+        Then it is left out.
+
+    Returns
+    -------
+    float
+        [kWh/year].
+    """
+    return energy.compressor_kwh_without + (0.0 if fan_runs_anyway else energy.fan_kwh_without)
+
+
 def _yearly_means(totals: FloatArray, years: float) -> dict[str, float]:
     return dict(zip(TOTALS, map(float, totals.sum(axis=0) / years), strict=True))
 

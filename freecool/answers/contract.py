@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Any
 
+from freecool.answers.fitted import BillsBlock
 from freecool.answers.quotes import OtherQuote
 from freecool.answers.results import (
     Alternatives,
@@ -152,6 +153,7 @@ class ValueAnswer(Answer):
     against: tuple[OtherQuote, ...] | None = field(
         default=None, metadata=meaning("other quotes set beside it with `--against`, else left out")
     )
+    bills: BillsBlock | None = field(default=None, metadata=meaning("with bills, else left out"))
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -341,7 +343,7 @@ def json_schema(job: str) -> dict[str, Any]:
     Examples
     --------
     >>> sorted(json_schema("value")["properties"])[:3]
-    ['against', 'alternatives', 'break_even_differential_k']
+    ['against', 'alternatives', 'bills']
     """
     from pydantic import TypeAdapter
 

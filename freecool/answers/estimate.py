@@ -11,6 +11,7 @@ import numpy as np
 from freecool.answers.alternatives import look_round
 from freecool.answers.blocks import answer_blocks
 from freecool.answers.break_even import break_even_of
+from freecool.answers.fitted import BillsBlock
 from freecool.answers.hourly import hourly_table
 from freecool.answers.mapped import map_notices, resolved_map
 from freecool.answers.notices import notices_of, requirement_notice
@@ -90,6 +91,8 @@ class Estimate(Presented):
         Empty for a typical year.
     against : tuple of OtherQuote
         Other quotes on the same weather, where `freecool.answers.against.compare_quotes` set them beside it.
+    bills : BillsBlock or None
+        What bills say of the building; of `fit_to_bills` alone.
     """
 
     job: ClassVar[str] = "value"
@@ -114,6 +117,7 @@ class Estimate(Presented):
     against: tuple[OtherQuote, ...] = ()
     pair: Pair = field(repr=False)
     occupied: NDArray[np.bool_] = field(repr=False)
+    bills: BillsBlock | None = None
 
     @property
     def sentence(self) -> str:
@@ -205,6 +209,7 @@ class Estimate(Presented):
             open_windows=self.windows,
             spread=self.spread,
             against=self.against or None,
+            bills=self.bills,
         ).to_dict()
 
 

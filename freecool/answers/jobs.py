@@ -53,6 +53,8 @@ class Job:
         Whether a commissioning sheet goes with it.
     against : bool
         Whether other cases can be set beside it, by `freecool.answers.against.compare_quotes`.
+    bills : bool
+        Whether bills may be held against its answer.
     """
 
     name: str
@@ -66,6 +68,7 @@ class Job:
     more_tables: tuple[tuple[str, str], ...] = ()
     sheet: bool = False
     against: bool = False
+    bills: bool = False
 
     @property
     def searches(self) -> bool:
@@ -146,6 +149,7 @@ JOBS = {
             table_words="Hourly table",
             more_tables=(("bins", "Table by outdoor temperature"),),
             against=True,
+            bills=True,
         ),
         Job(
             name="pick",

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from freecool.answers.blocks import answer_blocks
+from freecool.answers.blocks import answer_blocks, cooling_kwh
 from freecool.answers.prepare import prepare
 from freecool.answers.real_years import count_years
 from freecool.answers.results import LikelyBand, Mover, Reach
@@ -263,9 +263,13 @@ class Doubt(NamedTuple):
     """What moves it most first."""
 
 
-class _Drawn(NamedTuple):
+class Drawn(NamedTuple):
+    """What the damper brings to one building like the case's, and what that takes."""
+
     net_kwh: float
     saved: float
+    cooling_kwh: float
+    """Electricity of cooling without the damper [kWh/year]."""
 
 
 def doubt_of(case: Case, weather: Weather, workers: int | None = None) -> Doubt:
@@ -286,10 +290,9 @@ def doubt_of(case: Case, weather: Weather, workers: int | None = None) -> Doubt:
         Half of the draws on either building model, with sensor errors; every one two complete runs.
     """
     unknowns = not_told(case)
-    draws = max(DRAWS // max(round(count_years(weather)), 1), LEAST_DRAWS)
-    points = latin_hypercube(draws, len(unknowns) + 5, SEED)
-    found = run_jobs([partial(_drawn, case, weather, unknowns, point) for point in points], workers=workers)
-    net, saved = (np.array(values) for values in zip(*found, strict=True))
+    points, found = draw_like(case, weather, DRAWS, workers)
+    draws = len(found)
+    net, saved, _ = (np.array(values) for values in zip(*found, strict=True))
     band = LikelyBand(
         net_kwh_saved=_reach(net),
         saved_per_year=_reach(saved),
@@ -299,7 +302,34 @@ def doubt_of(case: Case, weather: Weather, workers: int | None = None) -> Doubt:
     return Doubt(band, _movers(unknowns, points, net))
 
 
-def _drawn(case: Case, weather: Weather, unknowns: Sequence[Unknown], point: FloatArray) -> _Drawn:
+def draw_like(case: Case, weather: Weather, draws: int, workers: int | None = None) -> tuple[FloatArray, list[Drawn]]:
+    """Buildings like a case's, given it, whole years of weather and how many.
+
+    Parameters
+    ----------
+    case : Case
+        What it tells is kept.
+    weather : Weather
+        Whole years.
+    draws : int
+        Of one year of weather; fewer of more years.
+    workers : int, optional
+        Threads; one a core unless given.
+
+    Returns
+    -------
+    points : ndarray
+        Places of the inputs in their ranges, of the model and of the sensors' errors, a row a building [0-1].
+    found : list of Drawn
+        In the order of the rows.
+    """
+    unknowns = not_told(case)
+    count = max(draws // max(round(count_years(weather)), 1), LEAST_DRAWS)
+    points = latin_hypercube(count, len(unknowns) + 5, SEED)
+    return points, run_jobs([partial(_drawn, case, weather, unknowns, point) for point in points], workers=workers)
+
+
+def _drawn(case: Case, weather: Weather, unknowns: Sequence[Unknown], point: FloatArray) -> Drawn:
     """What the damper brings to one building like the case's."""
     places, (model, *errors) = point[: len(unknowns)], point[len(unknowns) :]
     like = varied(case, unknowns, places)
@@ -310,7 +340,8 @@ def _drawn(case: Case, weather: Weather, unknowns: Sequence[Unknown], point: Flo
     seen = prepared._replace(unit=_within_its_map(prepared.unit), limits=error.on(prepared.limits))
     pair = run_pair(seen, zone)
     blocks = answer_blocks(like, weather, pair.without.totals, pair.fitted.totals)
-    return _Drawn(blocks.energy.net_kwh_saved, blocks.money.saved_per_year)
+    cooling = cooling_kwh(blocks.energy, case.fan.mode == "continuous")
+    return Drawn(blocks.energy.net_kwh_saved, blocks.money.saved_per_year, cooling)
 
 
 def _within_its_map(unit: CoolingUnit) -> CoolingUnit:

@@ -6,14 +6,19 @@ import inspect
 from collections.abc import Callable
 from dataclasses import fields
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from freecool.answers.jobs import JOBS, Job
 from freecool.answers.settings import STEPS, SearchSettings, differentials
 from freecool.cli.output import progress_bar, say
 from freecool.cli.request import Request, option, with_request
 from freecool.core.atomic_file import check_places
+from freecool.core.errors import BillsError, worded
 from freecool.show.files import check_report, check_table_name, table_places, write_page, write_table
+
+if TYPE_CHECKING:
+    from freecool.bills.model import Bills
+    from freecool.cases.model import Case
 
 TABLE_HELP = "Write the {words} to this .csv or .parquet file."
 
@@ -26,15 +31,18 @@ def job_command(job: Job) -> Callable[..., None]:
         more: dict[str, Path | None] = {name: given.pop(name) for name, _ in job.more_tables}
         sheet: Path | None = given.pop("sheet", None)
         others: list[Path] = given.pop("against", None) or []
+        bills: Path | None = given.pop("bills", None)
         day = {name: given.pop(name) for name in ("outdoor", "return_air") if name in given}
         for path in (table, *more.values()):
             check_table_name(path)
         check_report(request.report)
         settings, case = _settings(request, given), request.make_case()
         tables = [place for path in (table, *more.values()) for place in table_places(path)]
-        check_places(*tables, sheet, request.report, request.save, inputs=[*request.files(), *others])
+        inputs = [*request.files(), *others, *([bills] if bills else [])]
+        check_places(*tables, sheet, request.report, request.save, inputs=inputs)
         request.check_saving()
         beside = [request.other_case(path) for path in others]
+        read = None if bills is None else _read_bills(bills, case)
         weather = request.open_weather()
         _say_if_first_run(request)
         if job.searches:
@@ -46,6 +54,8 @@ def job_command(job: Job) -> Callable[..., None]:
             result = compare_quotes(case, weather, beside)
         else:
             result = job.run(case, weather)
+        if read is not None:
+            result = _with_bills(read, result)
         if table is not None:
             write_table(job.table_of(result), table)
         for name, path in more.items():
@@ -121,6 +131,9 @@ def _output_options(job: Job) -> list[inspect.Parameter]:
     if job.against:
         told = option("Another case file, answered on the same weather and set beside this one; at most two.")
         found.append(_option("against", Annotated[list[Path] | None, told], None))
+    if job.bills:
+        told = option("Electricity bills of this building: a CSV (start, end, kwh) or a Green Button .xml file.")
+        found.append(_option("bills", Annotated[Path | None, told], None))
     if job.sheet:
         found += [
             _option("sheet", Annotated[Path | None, option("Write a commissioning sheet to this .html file.")], None),
@@ -156,6 +169,21 @@ def _sheet(sweep: Any, request: Request, outdoor: str | None, return_air: str | 
     return_c = set_point_c if return_air is None else RETURN_AIR.told(return_air, request.system, "--return")
     pressure = float(sweep.weather.frame["pressure_pa"].mean())
     return sheet_html(sweep, commissioning(sweep.picked_case(), outdoor_c, return_c, pressure), request.system)
+
+
+def _with_bills(bills: Bills, answer: Any) -> Any:
+    from freecool.answers.fit_bills import fit_to_bills
+
+    return fit_to_bills(answer, bills)
+
+
+def _read_bills(path: Path, case: Case) -> Bills:
+    from freecool.bills.read import read_bills
+
+    try:
+        return read_bills(path, time_zone=case.schedule.time_zone or None)
+    except BillsError as error:
+        raise BillsError(worded(error, lambda *_: "--set schedule.time_zone")) from None
 
 
 def _say_if_first_run(request: Request) -> None:

@@ -8,7 +8,18 @@ from typing import TYPE_CHECKING
 from freecool.core.units import System
 from freecool.show.against import AGAINST, AGAINST_KEY, against_cells
 from freecool.show.tables import text_table
-from freecool.show.text import ELSE, bullets, closing, else_lines, facts, indoor_humidity, value_rows, whole, wrap
+from freecool.show.text import (
+    BY_BILLS,
+    ELSE,
+    bullets,
+    closing,
+    else_lines,
+    facts,
+    indoor_humidity,
+    value_rows,
+    whole,
+    wrap,
+)
 
 if TYPE_CHECKING:
     from freecool.answers.estimate import Estimate
@@ -37,6 +48,8 @@ def answer_text(answer: Estimate, units: System = "ip") -> str:
     if answer.against:
         table = textwrap.indent(text_table(*against_cells(answer)), "  ")
         parts.append(f"{AGAINST}\n{table}\n" + wrap(AGAINST_KEY, "  "))
+    if answer.bills is not None:
+        parts.append(f"{BY_BILLS}\n" + bullets(answer.bills.sentences, "-"))
     others = else_lines(answer, options=True)
     if others:
         parts.append(f"{ELSE}\n" + bullets(others, "-"))

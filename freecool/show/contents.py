@@ -20,7 +20,17 @@ from freecool.show.tables import (
     pick_cells,
     zone_text,
 )
-from freecool.show.text import ELSE, case_facts, else_lines, indoor_humidity, rule_text, value_rows, weather_text, whole
+from freecool.show.text import (
+    BY_BILLS,
+    ELSE,
+    case_facts,
+    else_lines,
+    indoor_humidity,
+    rule_text,
+    value_rows,
+    weather_text,
+    whole,
+)
 
 if TYPE_CHECKING:
     from freecool.answers.comparison import RulesCompared
@@ -61,7 +71,8 @@ def value_page(answer: Estimate, units: System, most: int) -> Page:
         advice=answer.advice,
         facts=_facts(answer.case, answer.weather, units, rule=True),
         figures=groups,
-        reasons=(),
+        reasons=answer.bills.sentences if answer.bills else (),
+        reasons_title=BY_BILLS,
         pictures=pictures_of(_value_drawings(answer, units)[:most]),
         table=_quotes(answer),
         more=(ELSE, others) if others else None,

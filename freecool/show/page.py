@@ -82,6 +82,7 @@ class Page(NamedTuple):
     method: Sequence[str] = METHOD
     advice: str = ""
     """What to set or do instead, under the verdict."""
+    reasons_title: str = "Why"
 
     @property
     def assumptions(self) -> list[tuple[str, str]]:

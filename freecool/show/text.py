@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 
 WIDTH = 96
 ELSE = "What else could be set, and what would help"
+BY_BILLS = "By the bills"
 
 
 def else_lines(answer: Estimate, options: bool) -> list[str]:
