@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pydoc
 import re
+from dataclasses import replace
 from html.parser import HTMLParser
 from typing import Any
 
@@ -15,6 +16,7 @@ import freecool
 from freecool import FreecoolError, compare_rules, estimate, make_case, open_weather, sweep_differential
 from freecool.answers.commissioning import commissioning
 from freecool.answers.rules import rule_opens
+from freecool.cases.rules import RULES
 from freecool.core.units import format_quantity
 from freecool.show.html import notebook_html, report_html, report_page
 from freecool.show.sheet import sheet_html
@@ -407,3 +409,35 @@ def test_minus_signs_are_of_print_where_people_read_and_plain_in_json(results: A
     assert shown in repr(answer)
     assert shown in " ".join("".join(tree_of(report_html(answer)).itertext()).split())
     assert "−" not in str(answer.to_dict())
+
+
+def test_one_rule_is_marked_and_it_is_the_one_that_the_sentence_speaks_for(results: Any) -> None:
+    compared = results["compare"]
+    best = compared.best
+    marked = [row for row in tree_of(report_html(compared)).iter("tr") if row.get("class") == "pick"]
+    assert [row.find("td").text for row in marked] == [best.name]
+    assert re.findall(r"(?m)^ +> (\S+)", repr(compared)) == [best.name, "the"]
+    # What reads humidity is fitted only where the sentence says that it pays.
+    assert compared.answers[0].startswith("Reading humidity makes no difference here")
+    assert not RULES[best.name].reads_humidity
+    assert best.tuned.humidity.risk != "high"
+
+
+def test_the_rule_to_fit_reads_humidity_where_nothing_else_keeps_dry_and_none_where_nothing_does(results: Any) -> None:
+    compared = results["compare"]
+
+    def with_rules(*dry_of: bool) -> Any:
+        """The comparison with the humidity risk of its dry-bulb rules, and of the others, as given."""
+        rules = []
+        for rule in compared.rules:
+            keeps_dry = dry_of[RULES[rule.name].reads_humidity]
+            humidity = replace(rule.tuned.humidity, risk="low" if keeps_dry else "high")
+            rules.append(replace(rule, tuned=replace(rule.tuned, humidity=humidity, risk_p90=humidity.risk)))
+        return replace(compared, rules=tuple(rules))
+
+    assert RULES[with_rules(False, True).best.name].reads_humidity
+    assert with_rules(False, False).best is None
+    page = report_page(with_rules(False, False), "ip", 0)
+    assert page.figures[0][0].number == "none"
+    assert page.table is not None
+    assert not any(row.picked for row in page.table.rows)
