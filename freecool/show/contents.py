@@ -110,7 +110,7 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
             plot.band,
             f"Eight of ten buildings like it save {whole(likely.low)} to {whole(likely.high)} kWh a year, half of them "
             f"more than {whole(likely.middle)}; as asked {whole(energy.net_kwh_saved)}.",
-            name="band",
+            name="small",
         ),
         Drawing(
             plot.clock,
@@ -217,6 +217,7 @@ def _pick_drawings(sweep: DifferentialSweep, units: System) -> list[Drawing]:
             f"At {degrees(first.differential_k)} the damper adds "
             f"{whole(first.outcome.humidity.clause_hours_added)} damp hours a year indoors; "
             f"at {degrees(chosen.differential_k)} it adds {whole(chosen.outcome.humidity.clause_hours_added)}.",
+            name="small",
         ),
     ]
 
@@ -255,7 +256,7 @@ def compare_page(compared: RulesCompared, units: System, most: int) -> Page:
             "installations under sensor error.",
             f"{saved}.",
         ),
-        Drawing(compared.plot.moisture, "Damp hours a year indoors that each rule adds.", f"{added}."),
+        Drawing(compared.plot.moisture, "Damp hours a year indoors that each rule adds.", f"{added}.", name="small"),
     ]
     best = compared.best
     rows = [Row(row, rule is best) for row, rule in zip(cells, compared.rules, strict=True)]
