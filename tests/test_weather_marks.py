@@ -86,6 +86,16 @@ def test_a_figure_like_a_mark_among_its_like_was_measured() -> None:
         np.testing.assert_array_equal(kept, values)
 
 
+def test_sunshine_that_comes_too_often_is_a_mark(greensboro: Weather) -> None:
+    light = greensboro.frame["dni_w_m2"].to_numpy(copy=True)
+    kept, found = without_marks(light, "dni_w_m2")
+    assert not found
+    light[7::100] = 999.0
+    kept, found = without_marks(light, "dni_w_m2")
+    assert found == {999.0: 88}
+    assert np.isnan(kept[7::100]).all()
+
+
 def test_two_marks_in_one_column() -> None:
     kept, found = without_marks(np.array([1.0, -99.0, 20.0, -99.9, 9999.0, 12.0]), "dew_point_c")
     assert found == {-99.9: 1, 9999.0: 1, -99.0: 1}

@@ -9,7 +9,7 @@ from functools import lru_cache
 import numpy as np
 
 from freecool.core.errors import Notice
-from freecool.weather.columns import COLUMNS
+from freecool.weather.columns import COLUMNS, SOLAR_COLUMNS
 
 APART = 0.15
 """Share of the column's own span by which a mark stands off every other value (our own limit)."""
@@ -22,6 +22,11 @@ DIGITS_ALIKE = tuple(
 )
 MARKS = np.array([*DIGITS_ALIKE, -9900.0, 9900.0, -9990.0, 9990.0])
 """99, 99.9, 999, 9999, 88.8, 77.7 and the like with either sign, and -9900 of TMY3 (common practice, no source)."""
+
+SUN_MARKS = (99.0, 99.9, 999.0, 999.9)
+"""Of sunshine, within what the sun gives."""
+OFTEN, OFTENER, BRIGHT_W_M2 = 20, 5, 50.0
+"""Hours with one value, and times as many as with any other bright one [W/m2], that make it a mark (our own)."""
 
 
 @lru_cache
@@ -38,7 +43,8 @@ def without_marks(values: np.ndarray, column: str, scale: float = 1.0) -> tuple[
     """A column with NaN in place of missing marks, given its values as the file has them.
 
     A figure such as -99 is a mark where the column's unit cannot be that low or high, or where nothing else in the
-    column comes near it: -99 °F among values down to -98 °F was measured.
+    column comes near it: -99 °F among values down to -98 °F was measured. Sunshine of 999 W/m2 is one where it comes far
+    oftener than any other.
 
     Parameters
     ----------
@@ -57,6 +63,8 @@ def without_marks(values: np.ndarray, column: str, scale: float = 1.0) -> tuple[
         Rows by mark; empty where there was none.
     """
     found: dict[float, int] = {}
+    if column in SOLAR_COLUMNS:
+        values, found = _without_repeated(values)
     lowest, highest = sorted((COLUMNS[column].lowest / scale, COLUMNS[column].highest / scale))
     while True:
         mark = _outermost_mark(values, _marks_of(column), lowest, highest)
@@ -65,6 +73,21 @@ def without_marks(values: np.ndarray, column: str, scale: float = 1.0) -> tuple[
         marked = values == mark
         found[mark] = int(marked.sum())
         values = np.where(marked, np.nan, values)
+
+
+def _without_repeated(values: np.ndarray) -> tuple[np.ndarray, dict[float, int]]:
+    """Sunshine without marks that bright hours reach too, told by how often they come."""
+    found = {}
+    for mark in SUN_MARKS:
+        marked = values == mark
+        count = int(marked.sum())
+        if count < OFTEN:
+            continue
+        others = values[(values > BRIGHT_W_M2) & ~marked]
+        if not len(others) or count > OFTENER * np.unique(others, return_counts=True)[1].max():
+            found[mark] = count
+            values = np.where(marked, np.nan, values)
+    return values, found
 
 
 def _outermost_mark(values: np.ndarray, marks: np.ndarray, lowest: float, highest: float) -> float:
@@ -108,5 +131,5 @@ def marks_notice(found: Mapping[str, Mapping[float, int]]) -> tuple[Notice, ...]
         for column, marks in found.items()
         for mark, count in marks.items()
     ]
-    text = f"Taken for missing values, as nothing else in the column comes near: {', '.join(parts)}."
+    text = f"Taken for missing values, as nothing else in the column comes near or so often: {', '.join(parts)}."
     return (Notice("missing_marks", text),) if parts else ()
