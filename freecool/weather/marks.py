@@ -43,8 +43,8 @@ def without_marks(values: np.ndarray, column: str, scale: float = 1.0) -> tuple[
     """A column with NaN in place of missing marks, given its values as the file has them.
 
     A figure such as -99 is a mark where the column's unit cannot be that low or high, or where nothing else in the
-    column comes near it: -99 °F among values down to -98 °F was measured. Sunshine of 999 W/m2 is one where it comes far
-    oftener than any other.
+    column comes near it: -99 °F among values down to -98 °F was measured. Sunshine of 999 W/m2 is one where it comes
+    far oftener than any other.
 
     Parameters
     ----------
