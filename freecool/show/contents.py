@@ -114,8 +114,7 @@ def _value_drawings(answer: Estimate, units: System) -> list[Drawing]:
         ),
         Drawing(
             plot.clock,
-            f"Outdoor air carries cooling for {answer.hours.free_cooling:,.0f} hours a year at full flow; darker is "
-            "more.",
+            f"Outdoor air carries cooling for {answer.hours.free_cooling:,.0f} hours a year at full flow.",
             f"Hours by month: {by_month('free_cooling_hours')}.",
         ),
         Drawing(
