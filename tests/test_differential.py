@@ -19,9 +19,9 @@ from freecool.answers.estimate import estimate
 from freecool.answers.pick import DifferentialSweep, sweep_differential
 from freecool.answers.prepare import prepare
 from freecool.answers.results import Candidate
-from freecool.answers.scenarios import Cancelled
 from freecool.answers.sweep import make_baseline
 from freecool.cases.model import Case, make_case
+from freecool.core.cancel import Cancelled
 from freecool.core.errors import CaseError
 from freecool.core.units import convert, parse
 from freecool.physics.damper import Damper, Fan

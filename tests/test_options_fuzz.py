@@ -60,7 +60,7 @@ SOURCES = (
     ".",
     "missing.epw",
 )
-CASES = stress.amount(150, 3_000)
+CASES = stress.amount(100, 3_000)
 LISTS = stress.amount(2, 20)
 
 

@@ -17,10 +17,10 @@ from freecool.answers.estimate import estimate
 from freecool.answers.pick import sweep_differential
 from freecool.answers.results import RuleResult
 from freecool.answers.rules import is_code_changeover, limits_of
-from freecool.answers.scenarios import Cancelled
 from freecool.cases.model import make_case
 from freecool.cases.rules import RULES
 from freecool.cases.sections import CLIMATE_ZONES, RuleCase
+from freecool.core.cancel import Cancelled
 from freecool.core.units import convert
 from freecool.physics.rule import Limits
 from freecool.weather import Weather, open_weather

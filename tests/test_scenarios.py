@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 
 from freecool.answers.prepare import prepare
-from freecool.answers.scenarios import CHUNK, Cancelled, Scenario, run_scenarios
+from freecool.answers.scenarios import CHUNK, Scenario, run_scenarios
 from freecool.answers.sensors import SensorError, draw_errors
 from freecool.cases.model import make_case
+from freecool.core.cancel import Cancelled
 from freecool.core.errors import FreecoolError
 from freecool.physics.rule import Limits
 from freecool.physics.year import simulate

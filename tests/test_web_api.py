@@ -236,10 +236,10 @@ def test_a_computation_past_its_time_is_cancelled() -> None:
     [
         ("value", {"case": {"schedule": {"cooling": "750F"}}}, "schedule.cooling is '750F'"),
         ("value", {"case": {"building": {"flor_area": 1}}}, "did you mean 'floor_area'?"),
-        ("value", {"case": {"building": None}}, "building is None"),
+        ("value", {"case": {"building": None}}, "building is none"),
         ("value", {"case": {"preset": ["shop"]}}, "preset"),
         ("value", {"case": {"fan": {"flow": [1]}}}, "fan.flow is [1]"),
-        ("value", {"case": []}, "case is '[]'"),
+        ("value", {"case": []}, "case is []"),
         ("value", {"preset": "house"}, "'house' is not a building preset"),
         ("value", {"units": "metric"}, "units"),
         ("value", {"years": "all", "weather": "demo:high-desert"}, "expected one year or a span"),

@@ -9,9 +9,9 @@ from contextlib import contextmanager
 from typing import Any, NamedTuple
 
 import httpx
-import uvicorn
 
 from freecool.web.app import create_app
+from freecool.web.connections import server_of
 from freecool.web.services import AnswerService
 
 
@@ -45,8 +45,7 @@ def serving(service: AnswerService | None = None, demo: bool = False) -> Iterato
     """A server that runs while the block does."""
     service = service or AnswerService()
     listening = socket.create_server(("127.0.0.1", 0))
-    config = uvicorn.Config(create_app(service, demo=demo), log_level="error", timeout_graceful_shutdown=1)
-    server = uvicorn.Server(config)
+    server = server_of(create_app(service, demo=demo), service.stop)
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()
     address = f"http://127.0.0.1:{listening.getsockname()[1]}"
@@ -74,6 +73,6 @@ class Held:
             if cancel.wait(0.05) or self.let_go.is_set():
                 break
         self.cancelled.append(cancel.is_set())
-        from freecool.answers.scenarios import Cancelled
+        from freecool.core.cancel import Cancelled
 
         raise Cancelled("Cancelled before it was done.")

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from freecool.answers.runs import simulate
-from freecool.core.errors import FreecoolError
+from freecool.core.cancel import Cancelled, cancelling
 from freecool.physics.cooling_unit import CoolingUnit
 from freecool.physics.damper import Damper, Fan
 from freecool.physics.rule import Limits, dry_bulb_hours
@@ -38,10 +38,6 @@ class Scenario(NamedTuple):
     fan: Fan
     damper: Damper
     limits: Limits
-
-
-class Cancelled(FreecoolError):
-    """The work was cancelled before it was done."""
 
 
 def run_scenarios(
@@ -132,7 +128,7 @@ def run_jobs(
     progress : callable, optional
         Called with (done, all) as the work goes on.
     cancel : threading.Event, optional
-        Stops the work when set.
+        Stops the work when set; that of `freecool.core.cancel` unless given.
 
     Returns
     -------
@@ -145,6 +141,7 @@ def run_jobs(
         `cancel` was set.
     """
     threads = workers or os.cpu_count() or 1
+    cancel = cancelling() if cancel is None else cancel
     chunk = min(max(len(jobs) // (CHUNKS_PER_THREAD * threads), 1), CHUNK)
 
     def _run(first: int) -> list[Answer]:

@@ -30,10 +30,12 @@ def serve(
     gc.enable()
     try:
         import python_multipart  # noqa: F401
-        import uvicorn
+        import uvicorn  # noqa: F401
 
         from freecool.web.app import create_app
+        from freecool.web.connections import server_of
         from freecool.web.security import LOOPBACK
+        from freecool.web.services import AnswerService
     except ModuleNotFoundError as error:
         if error.name not in EXTRA:
             raise
@@ -44,11 +46,14 @@ def serve(
     import webbrowser
 
     try:
+        if not host.strip():
+            raise FreecoolError("--host is empty, which would be every address: name one, such as 127.0.0.1.")
         family = socket.AF_INET6 if ":" in host else socket.AF_INET
         listening = socket.create_server((host, port), family=family, backlog=1024)
-    except OSError as error:
+    except (OSError, TypeError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
         raise FreecoolError(
-            f"{host}:{port} cannot be listened at ({error.strerror or error}): choose another --port, or --port 0."
+            f"{host}:{port} cannot be listened at ({reason}): choose another --port, or --port 0."
         ) from None
     local = host in LOOPBACK
     _warm_up()
@@ -66,9 +71,13 @@ def serve(
         )
     if not no_browser:
         webbrowser.open(address)
-    app = create_app(hosts=LOOPBACK if local else None, demo=demo)
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", server_header=False, timeout_graceful_shutdown=2))
-    server.run(sockets=[listening])
+    service = AnswerService()
+    app = create_app(service, hosts=LOOPBACK if local else None, demo=demo)
+    try:
+        server_of(app, service.stop).run(sockets=[listening])
+    except KeyboardInterrupt:
+        # The way it is stopped.
+        say("Stopped.")
 
 
 def _reached_at(family: socket.AddressFamily) -> str:

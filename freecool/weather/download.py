@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
+from freecool.core.cancel import Cancelled
 from freecool.core.errors import WeatherError
 from freecool.weather.network import LOG, failure_reason, fetch_packed, with_timeout
 
@@ -64,6 +65,8 @@ def download_station_list(target: Path) -> list[str]:
     with _client(target) as meteostat:
         try:
             return with_timeout(lambda: meteostat.stations.connect(in_memory=False).close(), STATION_LIST_SECONDS)[1]
+        except Cancelled:
+            raise
         except Exception as error:
             if isinstance(error, OSError) and error.errno in DISK_FAULTS:
                 raise
@@ -151,6 +154,8 @@ def download_hours(station: Station, year: int) -> pd.DataFrame | None:
             hourly.ENDPOINT = _Fetched(packed)  # type: ignore[assignment]
             table, failures = with_timeout(lambda: _read_hours(meteostat, station, year), HOURLY_FILE_SECONDS)
             measured = None if table is None else _measured(table)
+        except Cancelled:
+            raise
         except Exception as error:
             failures, measured = [failure_reason(error, HOURLY_FILE_SECONDS)], None
         finally:

@@ -6,12 +6,17 @@ import gzip
 import logging
 import socket
 import threading
+import time
 from collections.abc import Callable
 from io import BytesIO
 from typing import TypeVar
 from urllib.error import HTTPError, URLError
 from urllib.request import urlopen
 
+from freecool.core.cancel import refuse_cancelled
+
+GLANCE_SECONDS = 0.25
+"""How often a wait looks whether anybody still waits for it [s]."""
 LOG = "meteostat"
 """Where the client of station data logs the failures that it does not raise."""
 LARGEST_PACKED_BYTES, LARGEST_UNPACKED_BYTES = 5_000_000, 50_000_000
@@ -94,6 +99,8 @@ def with_timeout(work: Callable[[], Result], seconds: float) -> tuple[Result, li
     ------
     TimeoutError
         The work took longer; it is left behind in its thread.
+    Cancelled
+        Nobody waits for it any more; it is left behind too.
     """
     outcome: list[Result] = []
     raised: list[Exception] = []
@@ -113,7 +120,10 @@ def with_timeout(work: Callable[[], Result], seconds: float) -> tuple[Result, li
     log.addHandler(failures)
     try:
         thread.start()
-        thread.join(seconds)
+        end = time.monotonic() + seconds
+        while thread.is_alive() and time.monotonic() < end:
+            thread.join(min(GLANCE_SECONDS, max(end - time.monotonic(), 0.0)))
+            refuse_cancelled()
     finally:
         log.removeHandler(failures)
         socket.setdefaulttimeout(before)

@@ -64,13 +64,15 @@ class PageRoutes:
         question = question_of(link)
         query = canonical(link, question.case)
 
-        def show(result: Any, tell: Tell) -> dict[str, str]:
+        def show(result: Any, tell: Tell) -> None:
             shown = pages.fragments_of(found, link, query, result, str(request.base_url))
             form = pages.form_html(found, link, question.case, query, self.service.weather)
             tell({"answer": {**shown._asdict(), "form": form, "link": query}})
+
+        def draw(result: Any) -> dict[str, str]:
             return {"pictures": pages.pictures_html(link, result)}
 
-        lines = self.service.lines(found.name, question, show)
+        lines = self.service.lines(found.name, question, show, draw)
         # What is refused at once still gets its code.
         first = await anext(lines)
         return StreamingResponse(as_lines_of_json(first, lines, label_wording), media_type=STREAM)
@@ -91,16 +93,17 @@ class PageRoutes:
         outdoor_c = OUTDOOR_AIR.told(outdoor or TEST_DAY[link.units], link.units, "outdoor")
         back_c = question.case.schedule.cooling if not back else RETURN_AIR.told(back, link.units, "return")
 
-        def show(result: Any, tell: Tell) -> str | bytes:
-            if file == "report.html":
-                return pages.report_of(link, result)
-            if file == "report.pdf":
-                return pages.report_pdf_of(link, result)
+        def show(result: Any, tell: Tell) -> str | None:
+            if file in drawn:
+                return None
             if file == "sheet.html":
                 return sheet_text(result, outdoor_c, back_c, link.units)
             return table_text(found.table_of(result))
 
-        return attached(await outcome(self.service.lines(job, question, show), request.is_disconnected), file)
+        drawn = {"report.html": pages.report_of, "report.pdf": pages.report_pdf_of}
+        draw = (lambda result: drawn[file](link, result)) if file in drawn else None
+        lines = self.service.lines(job, question, show, draw)
+        return attached(await outcome(lines, request.is_disconnected), file)
 
     async def send_weather(
         self,
@@ -190,13 +193,13 @@ class PageRoutes:
     async def _answered_page(self, request: Request, job: Job, link: Link, case: Case) -> Response:
         query = canonical(link, case)
 
-        def show(result: Any, tell: Tell) -> dict[str, str]:
+        def draw(result: Any) -> dict[str, str]:
             pictures = pages.pictures_html(link, result)
             shown = pages.fragments_of(job, link, query, result, str(request.base_url), pictures)
             return {"lead": shown.lead, "rest": shown.rest, "brief": shown.brief}
 
         try:
-            lines = self.service.lines(job.name, question_of(link), show)
+            lines = self.service.lines(job.name, question_of(link), lambda result, tell: None, draw)
             shown = await outcome(lines, request.is_disconnected)
         except FreecoolError as error:
             return self._page(job, link, case, status_of(error), fault=worded(error, label_wording))

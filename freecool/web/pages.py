@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import threading
 from collections.abc import Mapping
 from functools import cache
 from importlib.util import find_spec
@@ -34,9 +33,6 @@ if TYPE_CHECKING:
 NOT_ALONE = ("weather", "years", "against")
 # How long the page waits after a change before it asks again [ms].
 PAUSE_MS, PAUSE_SEARCH_MS = 200, 600
-
-# The settings of a drawing are the process's, so one thread draws at a time.
-_drawing = threading.Lock()
 
 
 @cache
@@ -151,28 +147,24 @@ def _brief(job: Job, page: Page) -> str:
 
 
 def pictures_html(link: Link, result: Result) -> str:
-    """The pictures of an answer as a fragment."""
+    """The pictures of an answer as a fragment; drawn by one thread alone."""
     from freecool.show.html import report_page
 
-    with _drawing:
-        pictures = report_page(result, link.units).pictures
-    return _render("pictures.html", pictures=pictures)
+    return _render("pictures.html", pictures=report_page(result, link.units).pictures)
 
 
 def report_of(link: Link, result: Result) -> str:
-    """The report to hand over, drawn one at a time."""
+    """The report to hand over; drawn, as pictures are, by one thread alone."""
     from freecool.show.html import report_html
 
-    with _drawing:
-        return report_html(result, link.units)
+    return report_html(result, link.units)
 
 
 def report_pdf_of(link: Link, result: Result) -> bytes:
-    """The report as a PDF, drawn one at a time."""
+    """The report as a PDF; drawn by one thread alone."""
     from freecool.show.pdf import report_pdf
 
-    with _drawing:
-        return report_pdf(result, link.units)
+    return report_pdf(result, link.units)
 
 
 def glossary_html() -> str:

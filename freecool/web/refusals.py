@@ -9,16 +9,17 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, JSONResponse, Response
 from starlette.exceptions import HTTPException
 
-from freecool.answers.scenarios import Cancelled
+from freecool.cases.faults import MOST_FAULTS
 from freecool.cases.wording import key_wording, label_wording
-from freecool.core.errors import FreecoolError, worded
+from freecool.core.cancel import Cancelled
+from freecool.core.errors import MOST_QUOTED, FreecoolError, short, worded
 from freecool.web import pages
 from freecool.web.weather_store import NotHeld
-from freecool.web.work import Busy, TooLong
+from freecool.web.work import Busy, Stopped, TooLong
 
 # Nobody hears this answer; the code is the one that servers log for it.
 CLIENT_GONE = 499
-CODES: dict[type[FreecoolError], int] = {Busy: 429, TooLong: 503, NotHeld: 404, Cancelled: CLIENT_GONE}
+CODES: dict[type[FreecoolError], int] = {Busy: 429, TooLong: 503, Stopped: 503, NotHeld: 404, Cancelled: CLIENT_GONE}
 UNFIT = 422
 
 
@@ -60,9 +61,10 @@ async def _http(request: Request, error: Exception) -> Response:
 
 async def _misread(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
-    faults = [
-        f"{'.'.join(str(piece) for piece in fault['loc'][1:]) or 'the body'} is {str(fault.get('input'))[:80]!r}: "
-        f"{fault['msg'][0].lower()}{fault['msg'][1:]}"
-        for fault in error.errors()
-    ]
+    faults = [_fault(fault) for fault in error.errors()[:MOST_FAULTS]]
     return _said(request, UNFIT, f"The request cannot be read: {'; '.join(faults)}.")
+
+
+def _fault(fault: Any) -> str:
+    place = ".".join(str(piece)[:MOST_QUOTED] for piece in fault["loc"][1:]) or "the body"
+    return f"{place} is {short(fault.get('input'))}: {fault['msg'][0].lower()}{fault['msg'][1:]}"

@@ -3,6 +3,7 @@ carries."""
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from typing import Any
 from urllib.parse import urlsplit
@@ -15,6 +16,8 @@ LARGEST_UPLOAD_BYTES = 20_000_000
 """A year is 1 to 2 MB, a record of ten years about 5 MB (our own choice)."""
 LARGEST_BODY_BYTES = 256_000
 """Of any other request; a complete case is under 10 kB."""
+BODY_S = 120.0
+"""Longest that a request's body may take to come (our own choice) [s]."""
 UPLOAD_PATHS = frozenset({"/api/weather", "/weather"})
 
 CONTENT_SECURITY_POLICY = (
@@ -48,11 +51,16 @@ class SecurityMiddleware:
             await self._app(scope, receive, send)
             return
 
+        head = scope["method"] == "HEAD"
+
         async def send_with_headers(message: Message) -> None:
             if message["type"] == "http.response.start":
                 message["headers"] = [*message.get("headers", ()), *HEADERS]
-            await send(message)
+            await send({**message, "body": b""} if head and message["type"] == "http.response.body" else message)
 
+        if head:
+            # What a GET would say, without its body.
+            scope = {**scope, "method": "GET"}
         refusal = self._refusal(scope)
         if refusal is not None:
             await refusal(scope, receive, send_with_headers)
@@ -84,12 +92,24 @@ class SecurityMiddleware:
 
 
 def counted(receive: Receive, limit: int) -> Receive:
-    """A request's body that ends in an error once more bytes than `limit` came, whatever its head promised."""
-    total = 0
+    """A request's body that ends in an error once more bytes than `limit` came, whatever its head promised, or once it
+    took longer than `BODY_S`."""
+    total, ended = 0, False
+    end = asyncio.get_running_loop().time() + BODY_S
 
     async def receive_counted() -> Message:
-        nonlocal total
-        message = await receive()
+        nonlocal total, ended
+        if ended:
+            # What follows is that the client goes, whenever that is.
+            return await receive()
+        try:
+            message = await asyncio.wait_for(receive(), end - asyncio.get_running_loop().time())
+        except TimeoutError:
+            raise HTTPException(
+                408, f"The request did not come within {BODY_S:g} s: send it again, or a smaller file.",
+                {"connection": "close"},
+            ) from None  # fmt: skip
+        ended = not message.get("more_body", False)
         total += len(message.get("body", b""))
         if total > limit:
             raise HTTPException(

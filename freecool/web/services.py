@@ -17,8 +17,10 @@ from freecool.web.work import Line, Tell, Work
 if TYPE_CHECKING:
     from freecool.answers.jobs import Result
 
-# A few threads: the computation itself uses all cores, and drawing one.
+# A few threads: the computation itself uses all cores.
 THREADS = 2
+# The settings of a drawing are the process's, so one thread draws; no computation waits for it.
+DRAWERS = 1
 WAITING = 100
 LONGEST_S = 180.0
 """Longest computation; a comparison takes 5 to 20 s on two cores. [s]"""
@@ -36,13 +38,25 @@ class AnswerService:
         self.weather = WeatherStore()
         self.work = Work(threads, waiting, seconds)
         self.fetches = Work(FETCHES, FETCHES_WAITING, seconds)
+        self.drawings = Work(DRAWERS, waiting, seconds)
         self._results: LRUCache[tuple[Any, ...], Result] = LRUCache(RESULTS_KEPT)
         self._lock = threading.Lock()
 
+    def stop(self) -> None:
+        """Cancel all work, for good."""
+        for work in (self.work, self.fetches, self.drawings):
+            work.stop()
+
     async def lines(
-        self, job: str, question: Question, show: Callable[[Result, Tell], Any]
+        self,
+        job: str,
+        question: Question,
+        show: Callable[[Result, Tell], Any],
+        draw: Callable[[Result], Any] | None = None,
     ) -> AsyncGenerator[Line, None]:
         """What the answering of a question tells; its result is what `show` makes of the answer, in a worker.
+
+        Where there is something to `draw`, it is drawn after that by the one thread that may, and is the result.
 
         Raises
         ------
@@ -56,10 +70,22 @@ class AnswerService:
                 async for line in fetching:
                     if "result" not in line:
                         yield line
-        working = self.work.lines(lambda tell, cancel: show(self._answer(job, question, tell, cancel), tell))
+        answers: list[Result] = []
+
+        def work(tell: Tell, cancel: threading.Event) -> Any:
+            answers.append(self._answer(job, question, tell, cancel))
+            return show(answers[0], tell)
+
+        working = self.work.lines(work)
         async with aclosing(working):
             async for line in working:
-                yield line
+                if draw is None or "result" not in line:
+                    yield line
+        if draw is not None:
+            drawing = self.drawings.lines(lambda tell, cancel: draw(answers[0]))
+            async with aclosing(drawing):
+                async for line in drawing:
+                    yield line
 
     def _answer(self, job: str, question: Question, tell: Tell, cancel: threading.Event) -> Result:
         cases = [one and one.model_dump_json() for one in (question.case, question.against)]

@@ -10,7 +10,7 @@ from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import aclosing
 from typing import Any
 
-from freecool.answers.scenarios import Cancelled
+from freecool.core.cancel import Cancelled, cancellable, refuse_cancelled
 from freecool.core.errors import FreecoolError, Wording, worded
 
 # While a task waits or works in silence its last progress is told again, which shows whether anyone still listens. [s]
@@ -26,6 +26,10 @@ class Busy(FreecoolError):
     """Too many computations are waiting."""
 
 
+class Stopped(FreecoolError):
+    """The server is being stopped."""
+
+
 class TooLong(FreecoolError):
     """A computation passed its time limit and was cancelled."""
 
@@ -38,11 +42,19 @@ class Work:
         self._places = threads + waiting
         self._seconds = seconds
         self._taken = 0
+        self._cancels: set[threading.Event] = set()
+        self._stopped = False
 
     @property
     def taken(self) -> int:
         """Tasks that run or wait."""
         return self._taken
+
+    def stop(self) -> None:
+        """Cancel all tasks, for good; whoever waits is told."""
+        self._stopped = True
+        for cancel in list(self._cancels):
+            cancel.set()
 
     async def lines(self, task: Task) -> AsyncGenerator[Line, None]:
         """What a task tells while it runs, then {"result": what it returned}; closing it early cancels the task.
@@ -51,6 +63,8 @@ class Work:
         ------
         Busy
             No place is free.
+        Stopped
+            The server is being stopped.
         TooLong
             The time limit passed.
         FreecoolError
@@ -77,7 +91,9 @@ class Work:
             timer.daemon = True
             timer.start()
             try:
-                return task(tell, cancel)
+                with cancellable(cancel):
+                    refuse_cancelled()
+                    return task(tell, cancel)
             finally:
                 timer.cancel()
 
@@ -86,9 +102,11 @@ class Work:
 
         def leave() -> None:
             self._taken -= 1
+            self._cancels.discard(cancel)
             told.put_nowait(None)
 
         self._taken += 1
+        self._cancels.add(cancel)
         future = self._pool.submit(run)
         future.add_done_callback(free)
         latest: Line = {"progress": [0, 0]}
@@ -97,6 +115,8 @@ class Work:
                 try:
                     line = await asyncio.wait_for(told.get(), BEAT_S)
                 except TimeoutError:
+                    if self._stopped:
+                        raise Stopped("The server is being stopped: ask again when it answers.") from None
                     yield latest
                     continue
                 if line is None:
@@ -107,6 +127,8 @@ class Work:
             try:
                 yield {"result": future.result()}
             except Cancelled:
+                if self._stopped:
+                    raise Stopped("The server is being stopped: ask again when it answers.") from None
                 if not expired.is_set():
                     raise
                 raise TooLong(
