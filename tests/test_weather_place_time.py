@@ -16,6 +16,7 @@ from freecool.core.errors import WeatherError
 from freecool.weather import Weather, open_weather
 from freecool.weather.model import Location
 from freecool.weather.place_time import check_sun, check_warmest_hour, check_zone
+from freecool.weather.sun import clear_sky, sun_position
 from freecool.weather.table import weather_from_table
 
 Find = Callable[[str], Path]
@@ -153,6 +154,24 @@ def test_irradiances_exchanged_are_refused(file: str, one: str, other: str, year
     frame = years[file].frame
     with pytest.raises(WeatherError, match="off what direct and diffuse make together"):
         check_sun(frame.assign(**{one: frame[other], other: frame[one]}), years[file].location, "x.csv")
+
+
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "hours"),
+    # Tromsø, Longyearbyen, Singapore, Quito, Urumqi by Beijing, Ushuaia, the South Pole.
+    [
+        (69.7, 18.9, 1), (78.2, 15.6, 1), (1.35, 103.8, 8), (-0.2, -78.5, -5), (43.8, 87.6, 8), (-54.8, -68.3, -3),
+        (-89.9, 0.0, 12),
+    ],
+)  # fmt: skip
+def test_clouds_at_any_latitude_pass(latitude: float, longitude: float, hours: int) -> None:
+    place = Location(name="x", latitude=latitude, longitude=longitude, elevation_m=10.0, utc_offset_h=hours)
+    times = pd.date_range("2018-01-01", periods=8_760, freq="h", tz=timezone(timedelta(hours=hours)), unit="s")
+    clear = clear_sky(sun_position(times, place), times, 10.0)
+    days = np.repeat(np.random.default_rng(1).uniform(0.25, 1.0, 365), 24)
+    light = pd.DataFrame({column: values * days for column, values in clear.items()}, index=times)
+    assert check_sun(light, place, "x.csv") == ()
+    assert check_zone(place, "x.csv") == ()
 
 
 def test_open_weather_passes(pvlib_weather: Find, shared_weather: Find) -> None:
