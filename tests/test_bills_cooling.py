@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import pytest
 from made_bills import monthly_bills
 from numpy.typing import NDArray
@@ -20,6 +21,7 @@ from freecool.answers.prepare import prepare
 from freecool.answers.runs import simulate
 from freecool.bills.change_point import Form, Periods, _at, fit, fits, periods_of
 from freecool.bills.model import Bill, bills_of
+from freecool.core.errors import BillsError
 from freecool.weather import Weather
 
 REPOSITORY = Path(__file__).parents[1]
@@ -255,6 +257,14 @@ def test_the_weather_of_the_bills_dates_is_taken_where_it_is_there(invented: Bil
         replace(desert, frame=frame, typical=False, invented=False, years=(2024,)),
     )
     assert found.own_weather
+    # Of a day that no year of the weather has nothing is known.
+    real = replace(desert, frame=frame, typical=False, invented=False, years=(2024,))
+    with pytest.raises(BillsError, match=r"The weather has no 08 January, which the bills hold: give"):
+        cooling_in_bills(bills, real)
+    # The mean of its calendar day stands for one of many, but not for most.
+    before = frame.set_axis(pd.DatetimeIndex(frame.index) - pd.Timedelta(days=366))
+    assert cooling_in_bills(bills, replace(real, frame=pd.concat([before, frame]))).own_weather
+    assert not cooling_in_bills(bills, replace(real, frame=pd.concat([before, frame.iloc[: 24 * 300]]))).own_weather
     assert found.cooling_above_c == pytest.approx(17.0, abs=0.01)
     assert found.cooling_kwh == pytest.approx(2.0 * np.maximum(YEAR_C - 17.0, 0.0).sum(), rel=1e-3)
     assert found.cv_rmse_limit_percent == 30.0

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
+import tempfile
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from made_bills import CLOCK, DENVER, green_button, quarter_hours, reading
+from stress import amount
 
 from freecool import read_bills
 from freecool.bills import read
@@ -200,3 +205,19 @@ def test_the_clock_is_that_of_the_time_zone_database(zone: str, told: tuple[int,
 def test_a_changeover_that_is_none_is_refused(text: str) -> None:
     with pytest.raises(ValueError):
         Changeover.of(text)
+
+
+SEEDS = (green_button([(MONTHLY, {"power": 3})]).encode(), b"start,end,kwh\n2024-01-05,2024-02-06,500\n")
+
+
+@given(st.sampled_from(SEEDS), st.data())
+@settings(max_examples=amount(60, 1_000))
+def test_damaged_files_are_read_or_refused_in_a_sentence(seed: bytes, data: st.DataObject) -> None:
+    place = data.draw(st.integers(0, len(seed) - 1))
+    cut = data.draw(st.integers(0, 30))
+    put = data.draw(st.sampled_from((b"", b"\0", b"-", b"9" * 25, b"1e999", b"nan", b"<a>", b"&x;", b",,", b"\xff")))
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "bills"
+        path.write_bytes(seed[:place] + put + seed[place + cut :])
+        with contextlib.suppress(BillsError):
+            assert read_bills(path).days > 0

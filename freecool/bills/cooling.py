@@ -21,7 +21,7 @@ from freecool.bills.change_point import (
     periods_of,
 )
 from freecool.bills.model import LONGEST_PERIOD_DAYS, Bill, Bills
-from freecool.core.errors import Notice
+from freecool.core.errors import BillsError, Notice
 from freecool.core.record import Record, meaning
 from freecool.core.units import format_both
 
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 
 # When bills are asked at all, our own: a cooling season and what is not one, nearly whole.
 LEAST_PERIODS, LEAST_DAYS, MOST_MISSING = 9, 270, 0.1
+# So few of the bills' days may lie outside the weather's and take the mean of their calendar day; our own.
+MOST_FOREIGN = 0.1
 # Difference of the criterion from which evidence is strong, and up to which it is none: Kass and Raftery, Journal of
 # the American Statistical Association 90, 1995 (from memory).
 STRONG, NONE = 6.0, 2.0
@@ -94,12 +96,18 @@ def cooling_in_bills(bills: Bills, weather: Weather) -> CoolingInBills:
     bills : Bills
         Of a year at best.
     weather : Weather
-        Of the bills' own dates; where it lacks any of them, each date takes the mean of its calendar day.
+        Of the bills' own dates; a date that it lacks takes the mean of its calendar day, and so do all where it lacks
+        more than a tenth.
 
     Returns
     -------
     CoolingInBills
         With refusals in place of figures where bills cannot tell.
+
+    Raises
+    ------
+    BillsError
+        The weather lacks calendar days that the bills hold.
     """
     counted = tuple(_with_real_readings(bills.periods))
     daily = _daily_means(weather)
@@ -162,17 +170,24 @@ def _daily_means(weather: Weather) -> pd.Series[float]:
 
 
 def _temperatures(periods: Sequence[Bill], daily: pd.Series[float], typical: bool) -> tuple[bool, list[FloatArray]]:
-    """Whether the weather is that of all dates of the bills, and daily means of each bill [°C]."""
+    """Whether the weather is that of the bills' own dates, and daily means of each bill [°C]."""
     by_date = dict(zip(daily.index, map(float, daily), strict=True))
     by_day: dict[tuple[int, int], list[float]] = {}
     for date, value in by_date.items():
         by_day.setdefault((date.month, date.day), []).append(value)
     by_day.setdefault((2, 29), by_day.get((2, 28), []))
     dates = [[bill.start + timedelta(days=day) for day in range(bill.days)] for bill in periods]
-    own = not typical and all(date in by_date for one in dates for date in one)
-    if own:
-        return True, [np.array([by_date[date] for date in one]) for one in dates]
-    return False, [np.array([np.mean(by_day[date.month, date.day]) for date in one]) for one in dates]
+    every = {date for one in dates for date in one}
+    own = not typical and len(every & by_date.keys()) >= (1.0 - MOST_FOREIGN) * len(every)
+    known = by_date if own else {}
+    lacking = sorted(date for date in every - known.keys() if not by_day.get((date.month, date.day)))
+    if lacking:
+        more = f", nor {len(lacking) - 1} more of their days" if len(lacking) > 1 else ""
+        raise BillsError(
+            f"The weather has no {lacking[0]:%d %B}, which the bills hold{more}: give weather of whole years."
+        )
+    means = {date: known[date] if date in known else float(np.mean(by_day[date.month, date.day])) for date in every}
+    return own, [np.array([means[date] for date in one]) for one in dates]
 
 
 def _cooling(model: Model, outdoor_c: FloatArray, scale: float) -> float:
