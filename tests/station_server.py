@@ -63,7 +63,7 @@ class StationServer:
     by_model: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
     """Hours whose values a forecast model made, by station."""
     damage: Callable[[pd.DataFrame], pd.DataFrame] | None = None
-    """What becomes of a year's file, given its columns as they are served."""
+    """What becomes of a year's file of 99001, given its columns as they are served."""
     asked: list[str] = field(default_factory=list)
     """Paths asked for so far."""
 
@@ -139,7 +139,7 @@ def serve(folder: Path) -> tuple[StationServer, ThreadingHTTPServer]:
                 int(year),
                 tuple(state.holes.get(station, ())),
                 tuple(state.by_model.get(station, ())),
-                state.damage,
+                state.damage if station == STATIONS[0].id else None,
             )
 
         def _answer(self, code: int, body: bytes, length: int | None = None) -> None:

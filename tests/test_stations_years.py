@@ -233,3 +233,11 @@ def test_a_year_of_noise_is_left_out_and_named(station_server: StationServer) ->
     assert weather.years == (2019, 2021)
     dropped = next(notice.text for notice in weather.notices if notice.code == "dropped_years")
     assert "2020 (outdoor dry bulb jumps to and fro" in dropped
+
+
+def test_a_station_whose_clock_is_off_is_passed_over(station_server: StationServer) -> None:
+    station_server.damage = lambda table: table.assign(temp=np.roll(table["temp"], 12), rhum=np.roll(table["rhum"], 12))
+    said = rf"station {HEALTHY.id} .*: the daily wave of outdoor dry bulb peaks"
+    with pytest.raises(WeatherError, match=said):
+        open_weather(f"station:{HEALTHY.id}", years=(2021, 2021))
+    assert "99002" in open_weather(NEAR, years=(2021, 2021)).location.name

@@ -229,25 +229,29 @@ def _weather(station: Station, request: StationRequest) -> Weather:
     local = local[pd.DatetimeIndex(local.index).year.isin(kept)]
     elevation_m = station.elevation_m if request.elevation_m is None else request.elevation_m
     table, notices = weather_columns(local, station.elevation_m, elevation_m)
-    found = weather_from_table(
-        table,
-        Location(
-            name=f"{station.name} ({station.id})",
-            latitude=station.latitude,
-            longitude=station.longitude,
-            elevation_m=elevation_m,
-            utc_offset_h=offset_h,
-        ),
-        name=name,
-        source=request.source,
-        kind="station",
-        typical=False,
-        # The rule for years has judged the gaps; what is left may be filled, also where two years now touch.
-        allow_gaps=True,
-        attribution=record.attribution,
-        # A row is what was "recorded at that time" (documentation of meteostat's hourly data), and begins an hour here.
-        air_at="start",
-    )
+    try:
+        found = weather_from_table(
+            table,
+            Location(
+                name=f"{station.name} ({station.id})",
+                latitude=station.latitude,
+                longitude=station.longitude,
+                elevation_m=elevation_m,
+                utc_offset_h=offset_h,
+            ),
+            name=name,
+            source=request.source,
+            kind="station",
+            typical=False,
+            # The rule for years has judged the gaps; what is left may be filled, also where two years now touch.
+            allow_gaps=True,
+            attribution=record.attribution,
+            # A row is what was "recorded at that time" (documentation of meteostat's hourly data), and begins an hour.
+            air_at="start",
+        )
+    except WeatherError as error:
+        # Another station may serve.
+        raise NoUsableYear(error.text, **error.parameters) from None
     origin = _station_notice(station, int((local[BY_MODEL] > 0.0).sum()))
     return replace(
         found, years=kept, notices=(origin, *_dropped_notices(faults), *implausible, *notices, *found.notices)
