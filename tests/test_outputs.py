@@ -103,6 +103,16 @@ def test_neither_weather_nor_a_performance_map_is_replaced(tmp_path: Path) -> No
         check_places(tmp_path / "map.csv", inputs=files_of_case(tmp_path / "case.toml"))
 
 
+@pytest.mark.parametrize("command", ["save", "typical"])
+def test_a_weather_file_is_not_saved_over_itself(command: str, tmp_path: Path) -> None:
+    year = tmp_path / "year.csv"
+    year.write_text("time\n")
+    run = freecool("weather", command, str(year), str(year))
+    assert (run.code, run.output) == (2, "")
+    assert "is read by this very run" in run.errors
+    assert year.read_text() == "time\n"
+
+
 def test_two_outputs_have_two_places(tmp_path: Path) -> None:
     out = str(tmp_path / "out.csv")
     run = freecool("value", DESERT, "--hourly", out, "--report", out)

@@ -11,8 +11,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from freecool.cases.options import is_file
 from freecool.cli.output import say
 from freecool.cli.shared_options import with_fields
+from freecool.core.atomic_file import check_places
 from freecool.core.errors import CaseError
 
 if TYPE_CHECKING:
@@ -50,6 +52,10 @@ class WeatherRequest:
     def system(self) -> System:
         """The unit system asked for."""
         return _system(self.units)
+
+    def check_place(self, file: Path) -> None:
+        """Refuse to write where nothing can be written, or over the source."""
+        check_places(file, inputs=[Path(self.source)] if is_file(self.source) else ())
 
     def open_weather(self) -> Weather:
         """The weather asked for, of the years asked for."""
@@ -124,6 +130,7 @@ def save(request: WeatherRequest, file: File) -> None:
     from freecool.show.text import wrap
     from freecool.weather.save import save_weather
 
+    request.check_place(file)
     weather = request.open_weather()
     save_weather(weather, file)
     say(f"{weather.hours:,} hours of {weather.location.name} written to {file}.")
@@ -142,6 +149,7 @@ def typical(request: WeatherRequest, file: File) -> None:
     from freecool.weather.save import save_weather
     from freecool.weather.typical import typical_year
 
+    request.check_place(file)
     years = request.open_weather()
     made = typical_year(years)
     save_weather(made, file)
