@@ -271,7 +271,7 @@ def _notices(
     bills: Bills, counted: Sequence[Bill], own: bool, weather: Weather, cv_rmse: float | None, limit: float
 ) -> Iterator[Notice]:
     if not own:
-        kind = "a typical year" if weather.typical or weather.invented else "other years"
+        kind = "an invented year" if weather.invented else "a typical year" if weather.typical else "other years"
         yield Notice(
             "other_weather",
             f"Outdoor temperatures are those of {kind}, not of the bills' dates, which adds to the scatter: the "
