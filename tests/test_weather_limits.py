@@ -162,7 +162,10 @@ def row(what: str, sentence: str) -> str:
     return f"| {what} | `{sentence}` |"
 
 
-@pytest.mark.parametrize(("what", "form", "change"), [*REFUSED, *REPAIRED, *WARNED], ids=lambda part: str(part)[:40])
+@pytest.mark.parametrize(
+    ("what", "form", "change"),
+    [pytest.param(*one, id=f"{one[0][:40]}-{one[1]}") for one in (*REFUSED, *REPAIRED, *WARNED)],
+)
 def test_the_page_says_what_is_said(what: str, form: str, change: Change, year: Weather) -> None:
     assert row(what, said(year, form, change)) in PAGE.read_text("utf-8").splitlines()
 
