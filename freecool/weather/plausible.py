@@ -27,7 +27,7 @@ DRIEST_YEAR_C, WARM_HOUR_C = 1.7, 15.0
 LEVEL_STEP_K, LEVEL_STAYS_K = 20.0, 15.0
 """Step within an hour, and between the means of the week before and after: more than a front does (our own limit;
 fronts at Denver fell by 20 K within an hour and came back, or by 16 K and stayed, from memory) [K]."""
-UNIT_STEP_K, UNIT_STAYS_K, UNIT_MATCH_K = 9.0, 12.0, 2.5
+UNIT_STEP_K, UNIT_STAYS_K, UNIT_MATCH_K = 9.0, 8.0, 2.5
 """The same where the step is, to so much, what a change between °C and °F makes of the hour before [K]."""
 
 
