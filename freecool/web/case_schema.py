@@ -32,7 +32,7 @@ def _schema_of(field: CaseField) -> dict[str, Any]:
         kinds = [{"type": kind} for kind in ("string", "number", "null")]
         return {"anyOf": kinds, "examples": [f"1 {field.unit('ip')}"]}
     if field.kind in ("number", "integer"):
-        return {"type": ["number", "null"]}
+        return {"anyOf": [{"type": kind} for kind in ("number", "null")]}
     if field.kind == "flag":
         return {"type": "boolean"}
     if field.kind == "choice":
