@@ -27,8 +27,9 @@ DRIEST_YEAR_C, WARM_HOUR_C = 1.7, 15.0
 LEVEL_STEP_K, LEVEL_STAYS_K = 20.0, 15.0
 """Step within an hour, and between the means of the week before and after: more than a front does (our own limit;
 fronts at Denver fell by 20 K within an hour and came back, or by 16 K and stayed, from memory) [K]."""
-UNIT_STEP_K, UNIT_STAYS_K, UNIT_MATCH_K = 9.0, 8.0, 2.5
-"""The same where the step is, to so much, what a change between °C and °F makes of the hour before [K]."""
+UNIT_STEP_K, UNIT_FITS_K, UNIT_STAYS_K = 9.0, (2.5, 5.0), (8.0, 12.0)
+"""The same where the step is what a change between °C and °F makes of the hour before, to 2.5 K; or to 5 K, where the
+week after is what it makes of the week before. In the open years at hand no such hour fits to 5 K [K]."""
 
 
 def refuse_implausible(table: pd.DataFrame, location: Location, name: str) -> None:
@@ -126,13 +127,23 @@ def _change_of_level(dry_bulb_c: np.ndarray, times: pd.DatetimeIndex) -> list[st
     steps = np.abs(np.diff(dry_bulb_c))
     for hour in (np.flatnonzero(steps > UNIT_STEP_K) + 1).tolist():
         last, first = float(dry_bulb_c[hour - 1]), float(dry_bulb_c[hour])
-        converted = min(abs(first - (last - 32.0) / 1.8), abs(first - (last * 1.8 + 32.0))) <= UNIT_MATCH_K
-        before, after = dry_bulb_c[max(hour - 168, 0) : hour].mean(), dry_bulb_c[hour : hour + 168].mean()
-        stays = abs(after - before)
-        if (steps[hour - 1] > LEVEL_STEP_K and stays > LEVEL_STAYS_K) or (converted and stays > UNIT_STAYS_K):
+        before, after = (
+            float(week.mean()) for week in (dry_bulb_c[max(hour - 168, 0) : hour], dry_bulb_c[hour:][:168])
+        )
+        stays, fits = abs(after - before), _off_conversion(last, first)
+        near, far = UNIT_FITS_K
+        if (
+            (steps[hour - 1] > LEVEL_STEP_K and stays > LEVEL_STAYS_K)
+            or (fits <= near and stays > UNIT_STAYS_K[0])
+            or (fits <= far and _off_conversion(before, after) <= far and stays > UNIT_STAYS_K[1])
+        ):
             return [
                 f"outdoor dry bulb goes from {last:.0f} to {first:.0f} °C within an hour at "
                 f"{show_time(times[hour], True)} and stays there, {before:.0f} °C on average in the week before and "
                 f"{after:.0f} °C in the week after: check whether the unit changes there"
             ]
     return []
+
+
+def _off_conversion(before: float, after: float) -> float:
+    return min(abs(after - (before - 32.0) / 1.8), abs(after - (before * 1.8 + 32.0)))
