@@ -295,8 +295,8 @@ def true_minus(text: str) -> str:
 
     Examples
     --------
-    >>> true_minus("-5 to 12 kWh in 2015-2024, never -$3 (--set fan.x=-1)")
-    '−5 to 12 kWh in 2015-2024, never −$3 (--set fan.x=-1)'
+    >>> true_minus("-5 to 12 kWh in 2015-2024, never -$3 (fan.x=-1)")
+    '−5 to 12 kWh in 2015-2024, never −$3 (fan.x=-1)'
     """
     return _NEGATIVE.sub("−", text)
 

@@ -7,7 +7,7 @@ import json
 import threading
 from collections.abc import AsyncGenerator, Awaitable, Callable
 from concurrent.futures import Future, ThreadPoolExecutor
-from contextlib import aclosing
+from contextlib import aclosing, suppress
 from typing import Any
 
 from freecool.core.cancel import Cancelled, cancellable, refuse_cancelled
@@ -79,8 +79,13 @@ class Work:
         told: asyncio.Queue[Line | None] = asyncio.Queue()
         cancel, expired = threading.Event(), threading.Event()
 
+        def hand(call: Callable[..., None], *arguments: Any) -> None:
+            # A server that was stopped has closed its loop: nobody is told any more.
+            with suppress(RuntimeError):
+                loop.call_soon_threadsafe(call, *arguments)
+
         def tell(line: Line | None) -> None:
-            loop.call_soon_threadsafe(told.put_nowait, line)
+            hand(told.put_nowait, line)
 
         def expire() -> None:
             expired.set()
@@ -98,7 +103,7 @@ class Work:
                 timer.cancel()
 
         def free(_: Future[Any]) -> None:
-            loop.call_soon_threadsafe(leave)
+            hand(leave)
 
         def leave() -> None:
             self._taken -= 1
