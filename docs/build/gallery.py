@@ -77,9 +77,10 @@ def notebook(name: str) -> Any:
 
     book = nbformat.v4.new_notebook()
     for number, (title, body) in enumerate(cells_of(name)):
-        new_cell = nbformat.v4.new_markdown_cell if title == MARKDOWN else nbformat.v4.new_code_cell
         # A counted name stays when the notebook is written again.
-        book.cells.append(new_cell(body, id=f"cell-{number}"))
+        told = {"source": body, "id": f"cell-{number}"}
+        is_text = title == MARKDOWN
+        book.cells.append(nbformat.v4.new_markdown_cell(**told) if is_text else nbformat.v4.new_code_cell(**told))
     NotebookClient(book, timeout=600, kernel_name="python3", record_timing=False).execute()
     book.metadata.pop("language_info", None)
     return book
