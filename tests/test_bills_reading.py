@@ -211,7 +211,7 @@ SEEDS = (green_button([(MONTHLY, {"power": 3})]).encode(), b"start,end,kwh\n2024
 
 
 @given(st.sampled_from(SEEDS), st.data())
-@settings(max_examples=amount(60, 1_000))
+@settings(max_examples=amount(60, 300))
 def test_damaged_files_are_read_or_refused_in_a_sentence(seed: bytes, data: st.DataObject) -> None:
     place = data.draw(st.integers(0, len(seed) - 1))
     cut = data.draw(st.integers(0, 30))

@@ -60,8 +60,8 @@ SOURCES = (
     ".",
     "missing.epw",
 )
-CASES = stress.amount(100, 3_000)
-LISTS = stress.amount(2, 20)
+CASES = stress.amount(100, 300)
+LISTS = stress.amount(2, 4)
 
 
 def judged(seed: Any, *words: str) -> int:
