@@ -25,7 +25,7 @@ from freecool.batch.ledger import DATABASE, ledger_folder
 from freecool.batch.row import RowTask, answer
 
 SITES = 30
-KILLS = 8
+KILLS = 6
 PATIENCE_SECONDS = 120
 
 

@@ -10,7 +10,7 @@ import pytest
 from test_web_serve import started
 
 # Pages by which every store is full, and pages in all.
-SETTLED, PAGES = 30, 90
+SETTLED, PAGES = 25, 70
 # Stated before the run: what the allocator and a larger answer may take. Uncollected, a page leaves about 6 MB behind.
 MOST_GROWTH_BYTES = 40_000_000
 
