@@ -665,6 +665,7 @@ def test_memory_does_not_grow_with_the_list(tmp_path: Path) -> None:
     assert large - small < many - few + 100_000
 
 
+@pytest.mark.long
 def test_the_example_is_answered_as_the_page_shows(tmp_path: Path) -> None:
     page = (REPOSITORY / "docs" / "batch.md").read_text("utf-8")
     rows = batch(REPOSITORY / "examples" / "sites.csv", tmp_path / "results.csv")

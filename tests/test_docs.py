@@ -294,6 +294,7 @@ def test_the_page_of_cooling_is_what_its_command_prints(tmp_path: Path) -> None:
     assert len(page.splitlines()) - len(printed.splitlines()) == 3 * (len(files) - 1)
 
 
+@pytest.mark.long
 def test_the_page_of_compressors_is_what_its_command_prints(tmp_path: Path) -> None:
     from compressors import compressors_page, kept_weather
 
@@ -314,6 +315,7 @@ def test_the_page_of_compressors_is_what_its_command_prints(tmp_path: Path) -> N
                 assert building == "office" or figures[1] >= 0.98 * figures[0]
 
 
+@pytest.mark.long
 def test_the_table_of_outdoor_shares_is_what_the_presets_give(tmp_path: Path) -> None:
     from climates import default_files
 

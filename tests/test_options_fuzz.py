@@ -60,7 +60,7 @@ SOURCES = (
     ".",
     "missing.epw",
 )
-CASES = stress.amount(100, 300)
+CASES = stress.amount(50, 300)
 LISTS = stress.amount(2, 4)
 
 

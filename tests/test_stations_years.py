@@ -95,6 +95,7 @@ def test_pick_tells_what_most_years_reach(station_server: StationServer) -> None
     assert sweep.reasons[-1] == f"In 8 of 10 years the pick saves at least {int(reached):,} kWh, with exact sensors."
 
 
+@pytest.mark.long
 def test_typical_year_answers_as_the_page_says(station_server: StationServer) -> None:
     weather = open_weather(NEAR, years=(2015, 2024))
     typical = typical_year(weather)
