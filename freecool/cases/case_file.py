@@ -161,7 +161,7 @@ def case_text(told: Mapping[str, Any], case: Case) -> str:
     flow = "900cfm" # supply air
     <BLANKLINE>
     """
-    fields, values = case_fields(), dict(_leaves({"preset": case.preset, **told}))
+    fields, values = case_fields(), dict(leaves({"preset": case.preset, **told}))
     tables: dict[str, list[str]] = {}
     for key in [key for key in fields if key in values] + [key for key in values if key not in fields]:
         table, _, name = key.rpartition(".")
@@ -192,11 +192,24 @@ def _line(name: str, value: Any, field: CaseField | None, case: Case) -> str:
     return f"{what}\n{line}\n" if "\n" in line or len(line) + len(what) >= LONGEST_LINE else f"{line} {what}\n"
 
 
-def _leaves(tables: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, Any]]:
-    """Every single value of nested tables by its dotted key."""
+def leaves(tables: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, Any]]:
+    """Every single value of nested tables, given those and the key that they stand under.
+
+    Parameters
+    ----------
+    tables : mapping
+        As a case file's.
+    before : str
+        Of the tables, with its dot.
+
+    Yields
+    ------
+    tuple of str and object
+        Its dotted key, and the value.
+    """
     for name, value in tables.items():
         if isinstance(value, Mapping):
-            yield from _leaves(value, f"{before}{name}.")
+            yield from leaves(value, f"{before}{name}.")
         else:
             yield f"{before}{name}", value
 

@@ -9,7 +9,7 @@ from urllib.parse import parse_qsl, urlencode
 
 from freecool.answers.jobs import Job
 from freecool.answers.settings import STEPS, SearchSettings
-from freecool.cases.case_file import case_text, read_case_text
+from freecool.cases.case_file import case_text, leaves, read_case_text
 from freecool.cases.demos import DEMOS
 from freecool.cases.model import Case, case_fields, make_case
 from freecool.cases.options import by_key, merged, nested
@@ -83,11 +83,22 @@ def read_link(params: Mapping[str, str]) -> Link:
     preset = texts.pop("preset", "") or DEFAULT_PRESET
     search = {key: texts.pop(key) for key in SEARCH_KEYS if key in texts}
     if base is not None:
-        before = read_link(dict(parse_qsl(base, keep_blank_values=True)))
+        before = read_query(base)
         texts = _changed(texts, before)
         usual = search_defaults(before.units)
         search = {key: text for key, text in search.items() if key in before.search or text != usual[key]}
     return Link(weather, years, preset, "si" if units == "si" else "ip", texts, search, against)
+
+
+def read_query(query: str) -> Link:
+    """What a link's query says, given its text.
+
+    Raises
+    ------
+    CaseError
+        As `read_link`.
+    """
+    return read_link(dict(parse_qsl(query, keep_blank_values=True)))
 
 
 def _changed(texts: dict[str, str], base: Link) -> dict[str, str]:
@@ -123,15 +134,13 @@ def link_of_file(content: bytes, weather: str | None, units: System) -> Link:
     return Link(weather, None, preset, units, dict(_texts(tables)))
 
 
-def _texts(tables: Mapping[str, Any], before: str = "") -> Iterator[tuple[str, str]]:
+def _texts(tables: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     """Each value of a case file's tables as the text that a link carries, by its key."""
-    for name, value in tables.items():
-        if isinstance(value, dict):
-            yield from _texts(value, f"{before}{name}.")
-        elif isinstance(value, list):
-            yield f"{before}{name}", ";".join(" ".join(str(period[word]) for word in PERIOD) for period in value)
+    for key, value in leaves(tables):
+        if isinstance(value, list):
+            yield key, ";".join(" ".join(str(period[word]) for word in PERIOD) for period in value)
         else:
-            yield f"{before}{name}", str(value).lower() if isinstance(value, bool) else str(value)
+            yield key, str(value).lower() if isinstance(value, bool) else str(value)
 
 
 def case_of(link: Link) -> Case:

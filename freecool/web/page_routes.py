@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any
-from urllib.parse import parse_qsl, urlencode
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Form, Request, UploadFile
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response, StreamingResponse
@@ -22,7 +22,7 @@ from freecool.core.units import System
 from freecool.web import pages
 from freecool.web.api import STREAM, near, upload
 from freecool.web.downloads import attached, sheet_text, table_text
-from freecool.web.link import Link, canonical, case_of, case_toml, link_of_file, read_link
+from freecool.web.link import Link, canonical, case_of, case_toml, link_of_file, read_link, read_query
 from freecool.web.question import question_of
 from freecool.web.refusals import UNFIT, status_of
 from freecool.web.services import AnswerService
@@ -122,7 +122,7 @@ class PageRoutes:
             name: _degrees(text, name) if text.strip() else None
             for name, text in (("latitude", latitude), ("longitude", longitude), ("utc_offset_h", utc_offset))
         }
-        before = _read_query(link)
+        before = read_query(link)
         held = await upload(self.service, file, elevation, allow_gaps, location)
         return RedirectResponse(f"/{found.name}?{_query_with_weather(before, held['weather'])}", 303)
 
@@ -130,7 +130,7 @@ class PageRoutes:
         self, file: UploadFile, job: Annotated[str, Form()] = "value", link: Annotated[str, Form()] = ""
     ) -> Response:
         """Lead back to the page with the case of a file, at the weather and in the units of before."""
-        found, before = job_named(job), _read_query(link)
+        found, before = job_named(job), read_query(link)
         content = await file.read(MOST_CASE_BYTES + 1)
         if len(content) > MOST_CASE_BYTES:
             raise CaseError(f"The case file has more than {MOST_CASE_BYTES:,} bytes: choose a .toml file of a case.")
@@ -147,7 +147,7 @@ class PageRoutes:
         link: str = "",
     ) -> Response:
         """Weather stations near a place, each a link: a fragment for the script, else a page."""
-        found, before = job_named(job), _read_query(link)
+        found, before = job_named(job), read_query(link)
         if not place:
             place = f"{_degrees(latitude, 'latitude')},{_degrees(longitude, 'longitude')}"
         _, listed = await near(self.service, place)
@@ -249,10 +249,6 @@ def _query_with_weather(link: Link, weather: str) -> str:
 
 def _with_weather(link: Link, weather: str) -> Link:
     return replace(link, weather=weather, years=None)
-
-
-def _read_query(query: str) -> Link:
-    return read_link(dict(parse_qsl(query, keep_blank_values=True)))
 
 
 def _degrees(text: str, name: str) -> float:

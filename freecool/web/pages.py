@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from functools import cache
 from importlib.util import find_spec
@@ -17,6 +16,7 @@ from freecool.cases.demos import DEMOS
 from freecool.cases.glossary import GLOSSARY
 from freecool.cases.model import Case
 from freecool.core.units import format_quantity
+from freecool.show.against import verdict_word
 from freecool.show.cautions import CAUTIONS
 from freecool.web.form import form_values
 from freecool.web.link import Link, canonical, case_of, link_of_demo
@@ -141,7 +141,7 @@ def fragments_of(job: Job, link: Link, query: str, result: Result, base: str, pi
 
 def _brief(job: Job, page: Page) -> str:
     """The verdict's own words, and of one damper what it saves."""
-    words = re.split(r"[:(]|, | if ", page.verdict)[0].strip()
+    words = verdict_word(page.verdict)
     saved = next((figure.number for figure in page.figures[0] if figure.label == "Net saved"), "")
     return words if job.name == "compare" else f"{words}: {saved} a year"
 

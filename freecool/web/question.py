@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from typing import NamedTuple
-from urllib.parse import parse_qsl
 
 from freecool.answers.settings import STEPS, SearchSettings, differentials
 from freecool.cases.model import Case
 from freecool.core.errors import CaseError
 from freecool.core.units import System
-from freecool.web.link import Link, case_of, read_link, search_defaults
+from freecool.web.link import Link, case_of, read_query, search_defaults
 
 # What one request may ask of a server that others use too; the command line takes more.
 MOST_DRAWS = 500
@@ -41,7 +40,7 @@ def question_of(link: Link) -> Question:
     chosen = {**search_defaults(link.units), **{key: text for key, text in link.search.items() if text}}
     draws, seed, ceiling = (_number(chosen[key], key) for key in ("draws", "seed", "humidity_ceiling"))
     search = make_search(link.units, chosen["from"], chosen["to"], chosen["step"], draws, seed, ceiling)
-    other = replace(read_link(dict(parse_qsl(link.against))), units=link.units) if link.against else None
+    other = replace(read_query(link.against), units=link.units) if link.against else None
     against = case_of(other) if other else None
     return Question(case_of(link), link.weather, link.years, link.units, search, against)
 

@@ -18,7 +18,7 @@ from freecool.core.errors import FreecoolError, worded
 from freecool.core.units import DIMENSIONS, System, parse
 from freecool.web import sheet
 from freecool.web.api import refusals
-from freecool.web.link import Link, canonical, case_of, read_link
+from freecool.web.link import Link, canonical, case_of, read_link, read_query
 from freecool.web.models import PositionRead, SheetRequest
 from freecool.web.pages import environment
 from freecool.web.refusals import UNFIT
@@ -119,7 +119,7 @@ def _other(texts: dict[str, str], link: Link, case: Case) -> str:
     """The same sheet in the other system of units."""
     units: System = "ip" if link.units == "si" else "si"
     # As a link says them values carry their units.
-    exact = read_link(dict(parse_qsl(canonical(link, case))))
+    exact = read_query(canonical(link, case))
     changed = replace(exact, units=units, search={})
     return sheet.query_of(sheet.in_units(texts, link.units, units), changed, case)
 
